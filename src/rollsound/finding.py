@@ -1,0 +1,69 @@
+"""The one shape of an answer: every check of every field returns Findings, and every face shows the same objects."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Area(StrEnum):
+    """The six areas that a day is judged in."""
+
+    SIGNAL = "signal"
+    RADIO = "radio"
+    REACH = "reach"
+    POWER = "power"
+    SYNC = "sync"
+    MEDIA = "media"
+
+
+class Weight(StrEnum):
+    """How much a finding matters."""
+
+    STOP = "stop"
+    WATCH = "watch"
+    FINE = "fine"
+
+
+class Ref(BaseModel):
+    """A place to look or listen: a file, a track in it (1-based, 0 for all) and a span in samples."""
+
+    model_config = ConfigDict(frozen=True)
+
+    path: str = ""
+    track: int = 0
+    start_sample: int = 0
+    length_samples: int = 0
+    timecode: str = ""
+
+
+class Finding(BaseModel):
+    """One answer of one check.
+
+    ``numbers`` hold the figures behind the sentence, each with its unit in the key; ``source`` names the document
+    (or "common practice, no source") that the judgement rests on.
+    """
+
+    model_config = ConfigDict(frozen=True)
+
+    area: Area
+    weight: Weight
+    subject: str = Field(description="what it is about: a take, a track, a card, a file")
+    kind: str = Field(description="short stable name of the check, for programs")
+    what: str = Field(description="one sentence: what was found and where")
+    why: str = ""
+    remedy: str = ""
+    source: str = ""
+    numbers: dict[str, float] = Field(default_factory=dict)
+    refs: tuple[Ref, ...] = ()
+
+
+def heaviest(findings: Iterable[Finding]) -> Weight:
+    """The weight of the worst finding; fine when there is none."""
+    weights = {finding.weight for finding in findings}
+    for weight in (Weight.STOP, Weight.WATCH):
+        if weight in weights:
+            return weight
+    return Weight.FINE
