@@ -33,7 +33,7 @@ class InputError(RollsoundError, ValueError):
 
 
 class BrokenFileError(InputError):
-    """A file whose bytes are not what its name or header promises. ``detail`` holds ``path`` and, if known, ``offset``."""
+    """A file whose bytes are not what its name or header promises; ``detail`` holds ``path`` and perhaps ``offset``."""
 
 
 @dataclass(frozen=True)
@@ -68,14 +68,14 @@ class Halted(RollsoundError):
 
 
 _STORAGE_SENTENCES = {
-    errno.ENOSPC: "no space is left on the disk that holds {path}; free some or choose another place, then run the same command again",
-    errno.EDQUOT: "the quota of the disk that holds {path} is used up; free some space, then run the same command again",
+    errno.ENOSPC: "no space is left on the disk that holds {path}; free some, then run the same command again",
+    errno.EDQUOT: "your quota on the disk that holds {path} is used up; free some, then run the same command again",
     errno.EACCES: "{path} may not be opened with your rights; change its permissions or choose another place",
     errno.EPERM: "{path} may not be changed with your rights; change its permissions or choose another place",
     errno.EROFS: "the disk that holds {path} is read-only; choose another place",
     errno.ENAMETOOLONG: "the name {path} is longer than this disk allows; choose a shorter folder",
     errno.ENOENT: "{path} is not there; check the name, and that the drive is connected",
-    errno.EIO: "the disk failed while {path} was read or written; check the drive and its cable, then run the same command again",
+    errno.EIO: "the disk failed at {path}; check the drive and its cable, then run the same command again",
     errno.ENODEV: "the drive that holds {path} is gone; connect it again and run the same command",
     errno.ENXIO: "the drive that holds {path} is gone; connect it again and run the same command",
     errno.EISDIR: "{path} is a folder where a file is wanted; name a file",

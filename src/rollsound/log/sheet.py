@@ -1,0 +1,158 @@
+"""Reading the sheets of takes and wearers: every mistake is reported at once, with its line."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+
+from rollsound.errors import InputError, Mistake, MistakesError, storage
+
+TAKE_KINDS = ("take", "wild track", "room tone", "false start", "no good")
+_YES = {"yes", "true", "1", "y", "x", "circled"}
+_NO = {"", "no", "false", "0", "n"}
+_LARGEST_SHEET_BYTES = 16_000_000
+
+
+def _yes_or_no(value: object) -> object:
+    text = str(value).strip().lower()
+    if text in _YES:
+        return True
+    if text in _NO:
+        return False
+    raise ValueError(f"'{value}' is neither yes nor no; write yes, no or leave it empty")
+
+
+def _kind(value: object) -> object:
+    text = str(value).strip().lower() or "take"
+    if text not in TAKE_KINDS:
+        raise ValueError(f"'{value}' is no kind of take; write one of: {', '.join(TAKE_KINDS)}")
+    return text
+
+
+class TakeRow(BaseModel):
+    """One line of the takes sheet. ``file`` is the recorder file's name, with or without its ending."""
+
+    model_config = ConfigDict(frozen=True, str_strip_whitespace=True, extra="ignore")
+
+    file: str = Field(min_length=1)
+    scene: str = ""
+    slate: str = ""
+    take: str = ""
+    sound_roll: str = ""
+    circled: Annotated[bool, BeforeValidator(_yes_or_no)] = False
+    kind: Annotated[str, BeforeValidator(_kind)] = "take"
+    note: str = ""
+
+
+class WearerRow(BaseModel):
+    """One line of the wearers sheet: which card stands for which recorder track."""
+
+    model_config = ConfigDict(frozen=True, str_strip_whitespace=True, extra="ignore")
+
+    track: str = Field(min_length=1)
+    character: str = ""
+    performer: str = ""
+    card: str = ""
+
+
+RowT = TypeVar("RowT", TakeRow, WearerRow)
+
+
+def read_takes(path: Path) -> list[TakeRow]:
+    """Read a takes sheet: CSV whose first line names the columns (``file`` is needed; the rest may be left out).
+
+    Raises
+    ------
+    MistakesError
+        with every mistake and its line
+    InputError, StorageError
+        when it is not a CSV text or cannot be read
+    """
+    rows = _read(path, TakeRow)
+    return _unique(path, rows, lambda row: row.file, "file")
+
+
+def read_wearers(path: Path) -> list[WearerRow]:
+    """Read a wearers sheet: CSV whose first line names the columns (``track`` is needed).
+
+    Raises
+    ------
+    MistakesError
+        with every mistake and its line
+    InputError, StorageError
+        when it is not a CSV text or cannot be read
+    """
+    rows = _read(path, WearerRow)
+    return _unique(path, rows, lambda row: row.track, "track")
+
+
+def _text(path: Path) -> str:
+    with storage(path):
+        size = path.stat().st_size
+        if size > _LARGEST_SHEET_BYTES:
+            raise InputError(f"{path} is too large for a sheet; name the CSV file of takes or wearers")
+        data = path.read_bytes()
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise InputError(f"{path} is not a text file; export the sheet as CSV in UTF-8")
+
+
+def _read(path: Path, model: type[RowT]) -> list[tuple[int, RowT]]:
+    text = _text(path)
+    if "\0" in text:
+        raise InputError(f"{path} is not a CSV text; export the sheet as CSV in UTF-8")
+    first = text.split("\n", 1)[0]
+    delimiter = max(",;\t", key=first.count)
+    reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter)
+    names = [(name or "").strip().lower() for name in reader.fieldnames or []]
+    needed = [name for name, field in model.model_fields.items() if field.is_required() and name not in names]
+    if needed:
+        known = ", ".join(model.model_fields)
+        raise MistakesError(
+            str(path), [Mistake("the first line", 1, f"has no column '{needed[0]}'; it may name: {known}")]
+        )
+    reader.fieldnames = names
+    rows: list[tuple[int, RowT]] = []
+    mistakes: list[Mistake] = []
+    try:
+        for raw in reader:
+            line = reader.line_num
+            cells = {key: value or "" for key, value in raw.items() if key}
+            if not any(str(value).strip() for value in cells.values()):
+                continue
+            try:
+                rows.append((line, model.model_validate(cells)))
+            except ValidationError as error:
+                mistakes += [Mistake(str(e["loc"][0]), line, _sentence(e["msg"])) for e in error.errors()]
+    except csv.Error as error:
+        mistakes.append(Mistake("the row", reader.line_num, f"is not CSV ({error})"))
+    if mistakes:
+        raise MistakesError(str(path), mistakes)
+    return rows
+
+
+def _sentence(message: str) -> str:
+    if "at least 1 character" in message:
+        return "is empty"
+    return message.removeprefix("Value error, ")
+
+
+def _unique(path: Path, rows: list[tuple[int, RowT]], key: Callable[[RowT], str], name: str) -> list[RowT]:
+    seen: dict[str, int] = {}
+    mistakes = []
+    for line, row in rows:
+        value = key(row).casefold()
+        if value in seen:
+            mistakes.append(Mistake(name, line, f"'{key(row)}' stands on line {seen[value]} already"))
+        seen.setdefault(value, line)
+    if mistakes:
+        raise MistakesError(str(path), mistakes)
+    return [row for _, row in rows]

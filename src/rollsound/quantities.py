@@ -1,0 +1,100 @@
+"""Units at the border: what people write in, what they read out.
+
+Inside, everything is a float with its unit in the name. Pint knows the units; this module
+knows how a mixer writes them.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from typing import Any
+
+import pint
+
+from rollsound.errors import InputError
+
+_DECIBELS = {"dB", "dBFS", "dBTP", "dBm", "LUFS", "LU", "ppm"}
+_NUMBER = re.compile(r"^\s*([+−-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
+
+
+@functools.cache
+def _registry() -> Any:
+    return pint.UnitRegistry(cache_folder=None)
+
+
+def parse(text: str, unit: str) -> float:
+    """Read a quantity such as ``25 m``, ``3 ms`` or ``-18 dBFS`` and return it in ``unit``.
+
+    A bare number is taken as already being in ``unit``.
+
+    Raises
+    ------
+    InputError
+        when the text is no number, or its unit is of another kind
+    """
+    match = _NUMBER.match(text)
+    if not match:
+        raise InputError(f"'{text}' is not a quantity; write a number and its unit, for example '25 {unit}'")
+    value = float(match[1].replace(",", ".").replace("−", "-"))
+    written = match[2]
+    if not math.isfinite(value):
+        raise InputError(
+            f"'{text}' is too large to mean anything; write a number and its unit, for example '25 {unit}'"
+        )
+    if not written or written == unit:
+        return value
+    if unit in _DECIBELS:
+        raise InputError(f"'{text}' is not in {unit}; write it as a number followed by {unit}")
+    try:
+        result = float(_registry().Quantity(value, written).to(unit).magnitude)
+    except Exception as error:  # pint raises many kinds, some outside its own tree, for strange unit texts
+        raise InputError(f"'{written}' cannot be turned into {unit}; write for example '25 {unit}'") from error
+    if not math.isfinite(result):
+        raise InputError(
+            f"'{text}' is too large to mean anything; write a number and its unit, for example '25 {unit}'"
+        )
+    return result
+
+
+def show_level(level_db: float, unit: str = "dBFS") -> str:
+    """A level with one decimal; minus infinity is written out."""
+    if math.isnan(level_db):
+        return "not measured"
+    if math.isinf(level_db):
+        return "silence" if level_db < 0 else f"over range {unit}"
+    return f"{level_db:.1f} {unit}".replace("-", "−")
+
+
+def show_size(size_bytes: float) -> str:
+    """A size as disks are sold: powers of ten."""
+    size = float(size_bytes)
+    for unit in ("bytes", "kB", "MB", "GB", "TB"):
+        if abs(size) < 1000 or unit == "TB":
+            return (
+                f"{size:.0f} {unit}"
+                if unit == "bytes"
+                else f"{size:.3g} {unit}"
+                if size < 100
+                else f"{size:.0f} {unit}"
+            )
+        size /= 1000
+    raise AssertionError("unreachable")
+
+
+def show_time(seconds: float) -> str:
+    """A length of time: ``0.8 s``, ``47 s``, ``3 min 05 s``, ``1 h 20 min``."""
+    if seconds < 10:
+        return f"{seconds:.1f} s"
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min {whole % 60:02d} s"
+    return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
+
+
+def show_ppm(rate_ppm: float) -> str:
+    """A clock's rate against the recorder, signed."""
+    return f"{rate_ppm:+.3f} ppm".replace("-", "−")

@@ -1,0 +1,48 @@
+"""Units at the border."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rollsound.errors import InputError
+from rollsound.quantities import parse, show_level, show_ppm, show_size, show_time
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [("25 m", "m", 25.0), ("2,5 cm", "m", 0.025), ("3 ms", "s", 0.003), ("470 MHz", "Hz", 470e6), ("12.8", "V", 12.8)],
+)
+@pytest.mark.source("BIPM SI Brochure, 9th edition, table 7 (prefixes)", kind="published")
+def test_prefixes(text: str, unit: str, value: float) -> None:
+    assert parse(text, unit) == pytest.approx(value, rel=1e-12)
+
+
+def test_decibels_are_not_converted() -> None:
+    assert parse("-18 dBFS", "dBFS") == -18.0
+    with pytest.raises(InputError, match="dBFS"):
+        parse("-18 dBm", "dBFS")
+
+
+@pytest.mark.parametrize("text", ["", "m", "1e999 m", "25 parsnips", "five m", "1 m)"])
+def test_nonsense_is_refused_with_a_sentence(text: str) -> None:
+    with pytest.raises(InputError, match="write"):
+        parse(text, "m")
+
+
+@given(st.text(max_size=12))
+def test_any_text_gives_a_number_or_our_error(text: str) -> None:
+    try:
+        assert math.isfinite(parse(text, "m"))
+    except InputError as error:
+        assert error.sentence
+
+
+def test_showing() -> None:
+    assert show_level(-18.04) == "−18.0 dBFS"
+    assert show_level(-math.inf) == "silence"
+    assert show_size(4_608_000) == "4.61 MB"
+    assert show_time(3723) == "1 h 02 min"
+    assert show_time(185) == "3 min 05 s"
+    assert show_ppm(-3.25) == "−3.250 ppm"
