@@ -1,0 +1,117 @@
+"""What every command shares: where words go, how progress shows, how Ctrl-C stops at a safe point."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+from typing import Annotated
+
+from cyclopts import Parameter
+from pydantic import BaseModel
+from rich.console import Console
+from rich.progress import BarColumn, TaskID, TextColumn, TimeRemainingColumn
+from rich.progress import Progress as Bars
+
+from rollsound.finding import Finding, Weight
+from rollsound.progress import Event, Progress
+from rollsound.quantities import show_size
+
+AsJson = Annotated[bool, Parameter(name="--json", negative="", help="Print the result as JSON and nothing else.")]
+
+MARKS = {Weight.STOP: ("■ stop ", "bold red"), Weight.WATCH: ("△ watch", "yellow"), Weight.FINE: ("○ fine ", "green")}
+
+
+def out() -> Console:
+    """Where results go."""
+    return Console(file=sys.stdout, highlight=False, soft_wrap=True)
+
+
+def say(sentence: str) -> None:
+    """One sentence to the person, beside the result."""
+    Console(file=sys.stderr, highlight=False, soft_wrap=True, markup=False).print(sentence)
+
+
+def print_json(model: BaseModel) -> None:
+    """The result as documented JSON."""
+    sys.stdout.write(model.model_dump_json(indent=2) + "\n")
+
+
+def show_finding(console: Console, finding: Finding, *, subject: bool = True) -> None:
+    """One finding in words; its weight has a shape and a word, never colour alone."""
+    mark, style = MARKS[finding.weight]
+    head = f"{finding.subject}: " if subject and finding.subject else ""
+    console.print(f"  {mark}  ", style=style, end="")
+    console.print(f"{head}{finding.what}", markup=False)
+    for text in (finding.why, finding.remedy):
+        if text:
+            console.print(f"           {text}", style="dim", markup=False)
+
+
+class _Shown:
+    """Draws events: bars on a terminal, a line now and then elsewhere."""
+
+    def __init__(self) -> None:
+        self.console = Console(file=sys.stderr, highlight=False)
+        self.lively = self.console.is_terminal
+        self._lock = threading.Lock()
+        self._tasks: dict[str, TaskID] = {}
+        self._last_line = 0.0
+        self.bars = Bars(
+            TextColumn("{task.description}"),
+            BarColumn(bar_width=28, complete_style="default", finished_style="default"),
+            TextColumn("{task.percentage:>3.0f} %"),
+            TextColumn("{task.fields[amount]}"),
+            TimeRemainingColumn(),
+            TextColumn("{task.fields[label]}"),
+            console=self.console,
+            transient=True,
+            disable=not self.lively,
+        )
+
+    def __call__(self, event: Event) -> None:
+        amount = f"{show_size(event.done)} of {show_size(event.total)}" if event.unit == "bytes" else ""
+        with self._lock:
+            if self.lively:
+                if event.job not in self._tasks:
+                    self._tasks[event.job] = self.bars.add_task(event.job, total=event.total, amount="", label="")
+                self.bars.update(
+                    self._tasks[event.job],
+                    completed=event.done,
+                    total=event.total,
+                    amount=amount,
+                    label=event.label[-40:],
+                )
+            elif time.monotonic() - self._last_line > 10.0:
+                self._last_line = time.monotonic()
+                percent = 100 * event.done / event.total if event.total else 100
+                self.console.print(f"{event.job}: {percent:.0f} % {event.label}", markup=False)
+
+
+@contextmanager
+def progress(as_json: bool) -> Iterator[Progress]:
+    """A Progress that draws itself and that Ctrl-C stops at the next safe point (a second Ctrl-C at once)."""
+    shown = None if as_json else _Shown()
+    handed = Progress(shown)
+
+    def on_interrupt(_signal: int, _frame: FrameType | None) -> None:
+        if handed.stopping:
+            raise KeyboardInterrupt
+        handed.stop()
+        say("Stopping at the next safe point; press Ctrl-C again to stop at once.")
+
+    main_thread = threading.current_thread() is threading.main_thread()
+    before = signal.signal(signal.SIGINT, on_interrupt) if main_thread else None
+    try:
+        if shown is None:
+            yield handed
+        else:
+            with shown.bars:
+                yield handed
+    finally:
+        if main_thread and before is not None:
+            signal.signal(signal.SIGINT, before)
