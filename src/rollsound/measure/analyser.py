@@ -13,8 +13,12 @@ from rollsound.errors import InputError
 Block = NDArray[np.float32]
 """Interleaved audio, shape (frames, channels), C-contiguous, full scale 1.0."""
 
-WORK_FRAMES = 4096
-"""Frames per working piece: 128 channels of float32 at this size are 2 MB and stay in the second-level cache."""
+_WORK_SAMPLES = 131_072  # half a megabyte of float32: stays in the second-level cache of small machines
+
+
+def work_frames(channels: int) -> int:
+    """Frames per working piece, so that several analysers read it while it is in the processor's cache."""
+    return max(512, min(16_384, _WORK_SAMPLES // max(channels, 1)))
 
 
 class Analyser(Protocol):
@@ -44,7 +48,8 @@ def as_block(block: NDArray[Any], channels: int) -> Block:
     return np.ascontiguousarray(array, dtype=np.float32)
 
 
-def pieces(block: Block, frames: int = WORK_FRAMES) -> Iterator[Block]:
+def pieces(block: Block) -> Iterator[Block]:
     """Cut a block into pieces small enough to stay in the processor's cache while several analysers read them."""
-    for start in range(0, block.shape[0], frames):
-        yield block[start : start + frames]
+    step = work_frames(block.shape[1])
+    for start in range(0, block.shape[0], step):
+        yield block[start : start + step]

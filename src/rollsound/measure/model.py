@@ -83,8 +83,7 @@ class LevelMeasures:
     """Plain sample statistics of one track.
 
     ``rms_by_time_dbfs`` has one value per second (the last may be shorter). A full-scale sine has an rms of
-    -3.01 dBFS here. ``not_numbers`` counts samples that are NaN or infinite; they are left out of everything else.
-    ``over_full_scale`` counts samples whose magnitude is above 1.0 (only float files can hold them).
+    -3.01 dBFS here. ``over_full_scale`` counts samples whose magnitude is above 1.0 (only float files can hold them).
     """
 
     sample_peak_dbfs: float
@@ -92,8 +91,6 @@ class LevelMeasures:
     rms_dbfs: float
     rms_by_time_dbfs: NDArray[np.float32]
     dc: float
-    not_numbers: int
-    first_not_number: int
     over_full_scale: int
 
 
@@ -113,11 +110,16 @@ class Loudness:
 
 @dataclass(frozen=True)
 class TrackMeasures:
-    """Everything measured on one track in one pass."""
+    """Everything measured on one track in one pass.
+
+    ``not_numbers`` counts samples that are NaN or infinite; they are taken as zero everywhere else.
+    ``true_peak_at`` is the sample the true peak lies at or just after.
+    """
 
     sample_peak_dbfs: float
     sample_peak_at: int
     true_peak_dbtp: float
+    true_peak_at: int
     integrated_lufs: float
     loudness_range_lu: float
     max_momentary_lufs: float
@@ -135,10 +137,14 @@ class TrackMeasures:
 
 @dataclass(frozen=True)
 class SurveyResult:
-    """Everything one pass over a file found. ``rms_by_time`` of each track has one value per second."""
+    """Everything one pass over a file found.
+
+    ``rms_by_time`` of each track (dBFS) has one value per ``rms_step_seconds``: 1 up to four hours, then 2, 4 …
+    """
 
     sample_rate_hz: int
     frames: int
     tracks: tuple[TrackMeasures, ...]
     pairs: tuple[TrackPair, ...] = ()
     overview: Overview | None = None
+    rms_step_seconds: int = 1
