@@ -1,6 +1,7 @@
 """Arrays in, figures and faults out: peaks, loudness, levels, overviews. Never a path, never a file."""
 
 from rollsound.measure.analyser import Analyser, Block
+from rollsound.measure.loudness import measure_loudness
 from rollsound.measure.model import (
     Fault,
     FaultScanResult,
@@ -11,6 +12,8 @@ from rollsound.measure.model import (
     TrackMeasures,
     TrackPair,
 )
+from rollsound.measure.survey import Survey
+from rollsound.measure.truepeak import measure_true_peak
 
 __all__ = [
     "Analyser",
@@ -19,8 +22,11 @@ __all__ = [
     "FaultScanResult",
     "Loudness",
     "Overview",
+    "Survey",
     "SurveyResult",
     "TrackFaults",
     "TrackMeasures",
     "TrackPair",
+    "measure_loudness",
+    "measure_true_peak",
 ]
