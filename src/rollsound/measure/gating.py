@@ -4,8 +4,8 @@ Source: ITU-R BS.1770-5 annex 1 (400 ms blocks every 100 ms, gates at -70 LKFS a
 EBU Tech 3341 (momentary 400 ms, short-term 3 s); EBU Tech 3342 (range: 3 s blocks, gates at -70 LUFS and 20 LU below,
 10th to 95th percentile).
 
-Instead of every block, a histogram of count and energy per 0.02 LU is kept. Means are exact but for blocks within
-0.02 LU of a gate; the range is exact to 0.02 LU.
+Instead of every block, a histogram of count and energy per 0.01 LU is kept. Means are exact but for blocks within
+0.01 LU of a gate (at most 0.02 LU in a take of half a minute, less in longer ones); the range is exact to 0.01 LU.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ MOMENTARY_HOPS = 40
 SHORT_TERM_HOPS = 300
 GRID_HOPS = 10
 
-BINS_PER_LU = 50
+BINS_PER_LU = 100
 _BINS = 100 * BINS_PER_LU  # -70 to +30 LUFS; louder still goes into the last bin
 
 

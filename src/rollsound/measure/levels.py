@@ -15,26 +15,39 @@ MOST_SECONDS = 14_400
 """Rms values kept per track; a longer recording gets two (four, eight …) seconds a value instead of more memory."""
 
 
+_NO_AUDIO = np.uint32(0x53800000)  # bits of 2^40, +240 dBFS: beyond it, or NaN or infinite, a float is no audio
+
+
 @kernel()
 def set_aside_not_numbers(
-    block: NDArray[np.float32], count: NDArray[np.int64], first: NDArray[np.int64], at: int
+    block: NDArray[np.float32], count: NDArray[np.int64], first: NDArray[np.int64], position: int
 ) -> bool:
-    """Count NaN and infinite samples per channel; True when there are any. Looks at the bits, so it is quick."""
+    """Count samples per channel that are no audio (NaN, infinite, above +240 dBFS); True when there are any.
+
+    Looks at the bits, so it is quick, and sums of squares of what is left stay finite.
+    """
     frames, channels = block.shape
-    bits = block.view(np.uint32).ravel()
+    bits = block.view(np.uint32)
+    flat = bits.ravel()
     worst = np.uint32(0)
-    for i in range(bits.size):
-        exponent = bits[i] & np.uint32(0x7F800000)
-        worst = exponent if exponent > worst else worst
-    if worst != np.uint32(0x7F800000):
+    for i in range(flat.size):
+        magnitude = flat[i] & np.uint32(0x7FFFFFFF)
+        worst = magnitude if magnitude > worst else worst
+    if worst < _NO_AUDIO:
         return False
     for f in range(frames):
         for c in range(channels):
-            if not np.isfinite(block[f, c]):
+            if bits[f, c] & np.uint32(0x7FFFFFFF) >= _NO_AUDIO:
                 if count[c] == 0:
-                    first[c] = at + f
+                    first[c] = position + f
                 count[c] += 1
     return True
+
+
+def without_not_numbers(block: Block) -> Block:
+    """A copy in which samples that are no audio are zero."""
+    with np.errstate(invalid="ignore"):
+        return np.where(np.abs(block) < np.float32(2.0**40), block, np.float32(0.0))
 
 
 @kernel()

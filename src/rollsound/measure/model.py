@@ -112,7 +112,7 @@ class Loudness:
 class TrackMeasures:
     """Everything measured on one track in one pass.
 
-    ``not_numbers`` counts samples that are NaN or infinite; they are taken as zero everywhere else.
+    ``not_numbers`` counts samples that are NaN, infinite or above +240 dBFS; they are taken as zero everywhere else.
     ``true_peak_at`` is the sample the true peak lies at or just after.
     """
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from rollsound.errors import InputError
 from rollsound.measure.analyser import as_block, pieces
-from rollsound.measure.levels import Levels, set_aside_not_numbers
+from rollsound.measure.levels import Levels, set_aside_not_numbers, without_not_numbers
 from rollsound.measure.loudness import TrackLoudness
 from rollsound.measure.model import (
     Fault,
@@ -50,7 +50,8 @@ class Survey:
     overview:
         False leaves the waveform out.
 
-    NaN and infinite samples are counted, reported as a "not-a-number" fault, and taken as zero by everything else.
+    Samples that are NaN, infinite or above +240 dBFS are counted, reported as a "not-a-number" fault, and taken as zero
+    by everything else.
     Memory does not grow with the length of the file.
     """
 
@@ -80,7 +81,7 @@ class Survey:
         """Take the next block, shape (frames, channels), full scale 1.0."""
         for piece in pieces(as_block(block, self._channels)):
             if set_aside_not_numbers(piece, self._not_numbers, self._first_not_number, self._frames):
-                piece = np.where(np.isfinite(piece), piece, np.float32(0.0))
+                piece = without_not_numbers(piece)
             self._loudness.feed(piece)
             self._true_peak.feed(piece)
             self._levels.feed(piece)
