@@ -64,18 +64,19 @@ class StampError:
         return float((self.ratio - 1) * 1_000_000)
 
 
+# A positive rate means too many samples for the time that passed: the sound plays slow and long.
 _STAMPS: tuple[tuple[str, Fraction, str], ...] = (
-    ("pull up", Fraction(1001, 1000), "0.1 % fast, as when a 47952 Hz recording is stamped 48000, or 23.976 taken as 24"),
-    ("pull down", Fraction(1000, 1001), "0.1 % slow, as when a 48048 Hz recording is stamped 48000, or 24 taken as 23.976"),
-    ("24 to 25", Fraction(25, 24), "25/24 fast: 24-frame material run at 25"),
-    ("25 to 24", Fraction(24, 25), "24/25 slow: 25-frame material run at 24"),
-    ("23.976 to 25", Fraction(25_025, 24_000), "25 over 23.976 fast: 23.976-frame material run at 25"),
-    ("25 to 23.976", Fraction(24_000, 25_025), "23.976 over 25 slow: 25-frame material run at 23.976"),
-    ("44.1 to 48", Fraction(480, 441), "48000/44100 fast: a 44.1 kHz recording stamped 48 kHz"),
-    ("48 to 44.1", Fraction(441, 480), "44100/48000 slow: a 48 kHz recording stamped 44.1 kHz"),
-    ("doubled", Fraction(2), "twice too fast: the sample rate is stamped double"),
-    ("halved", Fraction(1, 2), "half too slow: the sample rate is stamped half"),
-)  # fmt: skip
+    ("pull up", Fraction(1001, 1000), "1001/1000, as of 48048 Hz stamped 48000, or 24 frames run at 23.976"),
+    ("pull down", Fraction(1000, 1001), "1000/1001, as of 47952 Hz stamped 48000, or 23.976 frames run at 24"),
+    ("25 at 24", Fraction(25, 24), "25/24, as of 25-frame material run at 24"),
+    ("24 at 25", Fraction(24, 25), "24/25, as of 24-frame material run at 25"),
+    ("25 at 23.976", Fraction(25_025, 24_000), "25 over 23.976, as of 25-frame material run at 23.976"),
+    ("23.976 at 25", Fraction(24_000, 25_025), "23.976 over 25, as of 23.976-frame material run at 25"),
+    ("48 as 44.1", Fraction(480, 441), "480/441, as of 48 kHz stamped 44.1"),
+    ("44.1 as 48", Fraction(441, 480), "441/480, as of 44.1 kHz stamped 48"),
+    ("double as single", Fraction(2), "2, as of 96 kHz stamped 48"),
+    ("single as double", Fraction(1, 2), "1/2, as of 48 kHz stamped 96"),
+)
 
 
 def stamp_error(ppm: float) -> StampError | None:
@@ -95,7 +96,7 @@ def stamp_error(ppm: float) -> StampError | None:
     for kind, ratio, words in _STAMPS:
         left_ppm = (speed / float(ratio) - 1.0) * 1e6
         if abs(left_ppm) <= CRYSTAL_LIMIT_PPM:
-            sentence = f"The rate is {ppm:+.1f} ppm, which no crystal makes: it is {words}"
+            sentence = f"The rate is {ppm:+.1f} ppm, which no crystal makes: it is the ratio {words}"
             return StampError(kind, ratio, left_ppm, sentence)
     return None
 

@@ -34,7 +34,12 @@ def _positions(nominal: int) -> tuple[int, int, int, int]:
 
 
 def word_of(
-    timecode: Timecode, user_bits: bytes = bytes(4), *, groups: int = 0, colour_frame: bool = False, polarity: bool = True
+    timecode: Timecode,
+    user_bits: bytes = bytes(4),
+    *,
+    groups: int = 0,
+    colour_frame: bool = False,
+    polarity: bool = True,
 ) -> int:
     """Build the 80-bit word of a label as a whole number, bit 0 first in time.
 

@@ -1,0 +1,151 @@
+"""From sound to edges: where a time code signal crosses its own middle, to a fraction of a sample.
+
+The level is followed by itself (envelopes of both sides, 4 ms), so anything from far below -50 dBFS to full scale, with
+an offset or after loud other sound, is read; an edge counts only once the signal has gone a quarter of its
+half-height past the middle. A crossing is the root of the cubic through the four samples around it, and where noise
+crosses several times, the alternating sum of the crossings: the one edge with the same area.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rollsound.kernel import kernel
+
+HYSTERESIS = 0.25
+ENVELOPE_SECONDS = 0.004
+FLOOR = 1e-5  # half-height below which nothing is read: -100 dBFS
+MOST_LAG_SAMPLES = 12.0
+
+# state: upper and lower envelope, learnt upper and lower plateau, four samples, extreme of this half-wave,
+# alternating sum of crossings and their count, last crossing, side (-1, 0, 1), samples taken
+STATE = 14
+
+
+class EdgeFinder:
+    """Streaming edge finder for one channel.
+
+    Parameters
+    ----------
+    sample_rate_hz : int
+        from 88.2 kHz up, samples are averaged in groups of sample rate / 48 kHz, which costs edges nothing
+    """
+
+    def __init__(self, sample_rate_hz: int) -> None:
+        self._state = np.zeros(STATE)
+        self._width = max(1, round(sample_rate_hz / 48_000))
+        self._tail = np.zeros(self._width - 1, np.float32)
+        self._decay = math.exp(-1.0 / (ENVELOPE_SECONDS * sample_rate_hz))
+        self.lag_samples = MOST_LAG_SAMPLES * self._width
+
+    def feed(self, sound: NDArray[np.float32]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Positions of the edges completed by this piece, in samples since the start, and half-height at each.
+
+        Edges alternate in direction; a positive half-height marks a rising edge.
+        """
+        if self._width > 1:
+            joined = np.concatenate([self._tail, sound])
+            self._tail = joined[joined.size - self._width + 1 :]
+            mean = joined[: joined.size - self._width + 1].copy()
+            for shift in range(1, self._width):
+                mean += joined[shift : joined.size - self._width + 1 + shift]
+            sound = mean / np.float32(self._width)
+        times = np.empty(sound.size)
+        heights = np.empty(sound.size)
+        count = _find(sound, self._state, self._decay, self.lag_samples, times, heights)
+        return times[:count] - (self._width - 1) / 2, heights[:count].copy()
+
+    def flush(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The edge that the last samples may still hold: they wait for one neighbour, which is taken to stay level."""
+        return self.feed(np.full(self._width, self._state[7], np.float32))
+
+
+@kernel()
+def _root(before: float, left: float, right: float, after: float, level: float) -> float:  # pragma: no cover
+    """Where between left (0) and right (1) the cubic through four samples passes ``level``."""
+    place = (level - left) / (right - left)
+    first = -before / 3.0 - left / 2.0 + right - after / 6.0
+    second = before / 2.0 - left + right / 2.0
+    third = (after - before) / 6.0 + (left - right) / 2.0
+    for _ in range(3):
+        slope = first + place * (2.0 * second + 3.0 * place * third)
+        if slope == 0.0:
+            break
+        place -= (left - level + place * (first + place * (second + place * third))) / slope
+    if not 0.0 <= place <= 1.0:
+        place = (level - left) / (right - left)
+    return place
+
+
+@kernel()
+def _find(
+    sound: NDArray[np.float32],
+    state: NDArray[np.float64],
+    decay: float,
+    most_lag: float,
+    times: NDArray[np.float64],
+    heights: NDArray[np.float64],
+) -> int:  # pragma: no cover
+    upper, lower, high, low = state[0], state[1], state[2], state[3]
+    before, left, right, after = state[4], state[5], state[6], state[7]
+    extreme, crossings, crossed, last = state[8], state[9], state[10], state[11]
+    side, position = state[12], state[13]
+    count = 0
+    for i in range(sound.size):
+        before, left, right, after = left, right, after, float(sound[i])
+        position += 1.0  # samples taken; `right` is sample number position - 2
+        centre = 0.5 * (upper + lower)
+        upper = max(right, centre + (upper - centre) * decay)
+        lower = min(right, centre + (lower - centre) * decay)
+        half = 0.5 * (upper - lower)
+        centre = 0.5 * (upper + lower)
+        middle = 0.5 * (high + low)
+        height = 0.5 * (high - low)
+        if abs(middle - centre) > 0.3 * half:
+            middle, height = centre, half
+        if (left < middle) != (right < middle):
+            last = position - 3.0 + _root(before, left, right, after, middle)
+            turn = side if left >= middle else -side
+            crossings += turn * last
+            crossed += turn
+        reach = HYSTERESIS * half
+        if right > middle + reach and half > FLOOR:
+            if side > 0.0:
+                extreme = max(extreme, right)
+            else:
+                if side < 0.0:
+                    edge = crossings if crossed == 1.0 else last
+                    if position - edge > most_lag:
+                        edge = position - 2.0
+                    times[count] = edge
+                    heights[count] = height
+                    count += 1
+                low = extreme if abs(low - extreme) > half else low + 0.2 * (extreme - low)
+                extreme = right
+                side = 1.0
+            crossings = 0.0
+            crossed = 0.0
+        elif right < middle - reach and half > FLOOR:
+            if side < 0.0:
+                extreme = min(extreme, right)
+            else:
+                if side > 0.0:
+                    edge = crossings if crossed == 1.0 else last
+                    if position - edge > most_lag:
+                        edge = position - 2.0
+                    times[count] = edge
+                    heights[count] = -height
+                    count += 1
+                high = extreme if abs(high - extreme) > half else high + 0.2 * (extreme - high)
+                extreme = right
+                side = -1.0
+            crossings = 0.0
+            crossed = 0.0
+    state[0], state[1], state[2], state[3] = upper, lower, high, low
+    state[4], state[5], state[6], state[7] = before, left, right, after
+    state[8], state[9], state[10], state[11] = extreme, crossings, crossed, last
+    state[12], state[13] = side, position
+    return count
