@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tracemalloc
 from itertools import pairwise
 
 import numpy as np
@@ -107,3 +108,22 @@ def test_refusals_say_what_is_wrong() -> None:
         Survey(RATE, 0, 24)
     with pytest.raises(InputError, match="side by side"):
         Survey(RATE, 2, 24).feed(np.zeros((10, 3)))
+
+
+def test_memory_does_not_grow_with_length() -> None:
+    minute = noise(8000 * 60, 2) * np.float32(0.1)
+    job = Survey(8000, 2, 24)
+    tracemalloc.start()
+    try:
+        for _ in range(3):
+            job.feed(minute)
+        early, _ = tracemalloc.get_traced_memory()
+        tracemalloc.reset_peak()
+        for _ in range(60):
+            job.feed(minute)
+        late, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    # an hour of levels by the second is 3600 small arrays; the audio of that hour would be 230 MB
+    assert late - early < 1_000_000
+    assert peak - early < 20_000_000
