@@ -102,6 +102,37 @@ class Word(NamedTuple):
     rising: bool
 
 
+class SpeedLine:
+    """Least-squares frame length over a stretch of code, by running sums."""
+
+    def __init__(self) -> None:
+        self._start = self._count = self._frames = self._frames2 = self._samples = self._products = 0.0
+        self._last = self._number = 0.0
+        self._first_frame = 1.0
+
+    def add(self, sample: float, frame: float) -> None:
+        """One more frame at ``sample``; frames missing between are counted by ``frame``, its length."""
+        if not self._count:
+            self._start, self._first_frame = sample, frame
+        else:
+            self._number += round((sample - self._last) / frame)
+        away = sample - self._start - self._number * self._first_frame
+        self._last = sample
+        self._count += 1.0
+        self._frames += self._number
+        self._frames2 += self._number * self._number
+        self._samples += away
+        self._products += away * self._number
+
+    @property
+    def frame_samples(self) -> float | None:
+        """Length of one frame; None below two frames."""
+        spread = self._count * self._frames2 - self._frames * self._frames
+        if spread <= 0:
+            return None
+        return self._first_frame + (self._count * self._products - self._frames * self._samples) / spread
+
+
 class Chain:
     """Believes words; see the module's text. ``rate`` is the pair rate's label count when given above 30."""
 
@@ -115,7 +146,8 @@ class Chain:
         self.rejected = 0
         self.uncounted = 0
         self.drop_flag_differs = False
-        self.frame_samples: float | None = None
+        self.speed = SpeedLine()
+        self._frame: float | None = None
         self._held: list[Word] = []
         self._rolled: int | None = None
         self._last: Word | None = None
@@ -164,9 +196,9 @@ class Chain:
 
     def _known_rate(self, word: Word) -> Rate | None:
         """The rate, where no change of seconds need be waited for: given, or the speed is as before."""
-        if self.given is not None or self.rate is None or self.frame_samples is None:
+        if self.given is not None or self.rate is None or self._frame is None:
             return self.given
-        same = abs(word.frame / self.frame_samples - 1) < _SAME_SPEED and word.digits[3] < self.rate.nominal
+        same = abs(word.frame / self._frame - 1) < _SAME_SPEED and word.digits[3] < self.rate.nominal
         return self.rate if same else None
 
     def _follows(self, before: Word, word: Word) -> bool:
@@ -207,7 +239,8 @@ class Chain:
         steps = sum(self._frames_between(held[i], held[i + 1]) for i in range(len(held) - 1))
         frame = (final.sample - first.sample) / steps
         rate = self._known_rate(final) or infer_rate(self.sample_rate_hz / frame, self._rolled, first.drop)
-        self.rate, self.frame_samples = rate, frame
+        self.rate, self._frame = rate, frame
+        self.speed = SpeedLine()
         self.drop_flag_differs |= rate.drop != first.drop and rate.nominal in (30, 60)
         if self._last is not None:
             self._jump(self._last, first, rate)
@@ -239,6 +272,7 @@ class Chain:
                 word.rising,
             )
         )
+        self.speed.add(word.sample, word.frame)
         self._last, self._last_number = word, number
 
     def _gap(self, before: Word, after: Word) -> None:

@@ -104,10 +104,11 @@ class LtcDecoder:
     @property
     def speed_ppm(self) -> float | None:
         """How much faster than its rate the latest stretch of code ran, by the sample clock; None before any."""
-        if self._chain.rate is None or self._chain.frame_samples is None:
+        frame = self._chain.speed.frame_samples
+        if self._chain.rate is None or frame is None:
             return None
         nominal = float(self._chain.rate.pair.samples_per_frame(self.sample_rate_hz))
-        return (nominal / self._chain.frame_samples - 1.0) * 1e6
+        return (nominal / frame - 1.0) * 1e6
 
     def _weigh(self, words: Words, entries: list[LtcEntry]) -> None:
         for word in _listed(words):

@@ -49,10 +49,11 @@ class EdgeFinder:
         if self._width > 1:
             joined = np.concatenate([self._tail, sound])
             self._tail = joined[joined.size - self._width + 1 :]
-            mean = joined[: joined.size - self._width + 1].copy()
+            mean: NDArray[np.float32] = joined[: joined.size - self._width + 1].copy()
             for shift in range(1, self._width):
                 mean += joined[shift : joined.size - self._width + 1 + shift]
-            sound = mean / np.float32(self._width)
+            mean /= np.float32(self._width)
+            sound = mean
         times = np.empty(sound.size)
         heights = np.empty(sound.size)
         count = _find(sound, self._state, self._decay, self.lag_samples, times, heights)

@@ -154,7 +154,7 @@ def _draw(
     sign = -1.0
     position = 0
     for edge in range(count):
-        until = min(max(int(math.ceil(edges[edge])), 0), sound.size)
+        until = min(max(math.ceil(edges[edge]), 0), sound.size)
         for i in range(position, until):
             sound[i] = sign
         position = max(position, until)
@@ -165,7 +165,7 @@ def _draw(
     sign = 1.0
     for edge in range(count):
         centre = edges[edge]
-        for i in range(max(int(math.ceil(centre - reach)), 0), min(int(centre + reach) + 1, sound.size)):
+        for i in range(max(math.ceil(centre - reach), 0), min(int(centre + reach) + 1, sound.size)):
             away = i - centre
             shape = math.erf(away / (sigma * math.sqrt(2.0)))
             sound[i] += sign * (shape - (1.0 if away >= 0.0 else -1.0))

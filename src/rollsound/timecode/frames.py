@@ -2,8 +2,8 @@
 
 The twelve ones of the sync word are 24 equal half-bits between two whole bits, which no data can imitate: that
 gives the bit length on the spot, whatever the speed. The bits before and behind are then read edge by edge,
-following the speed. The frame's start is a least-squares fit of edge position against half-bit number over the whole word, with
-a term for the difference between rising and falling edges, outliers dropped twice.
+following the speed. The frame's start is a least-squares fit of edge position against half-bit number over the whole
+word, with a term for the difference between rising and falling edges, outliers dropped twice.
 """
 
 from __future__ import annotations

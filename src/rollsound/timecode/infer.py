@@ -1,7 +1,7 @@
 """Which rate a stretch of time code runs at: the code itself never says.
 
-Three witnesses: the frame number before the seconds change (certain, whatever the speed), the drop-frame flag, and the bit
-rate, which tells 23.976 from 24 and 29.97 from 30 because they lie 1000 ppm apart and crystals within 100. Pairs of
+Three witnesses: the frame number before the seconds change (certain, whatever the speed), the drop-frame flag, and the
+bit rate, which tells 23.976 from 24 and 29.97 from 30 because they lie 1000 ppm apart and crystals within 100. Pairs of
 frames above 30 per second look like the half rate; only the user can say that 25 means 50.
 """
 

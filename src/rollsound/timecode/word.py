@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 from rollsound.errors import InputError
 from rollsound.timecode.label import Timecode
-from rollsound.timecode.rates import Rate
 
 WORD_BITS = 80
 SYNC = 0xBFFC
@@ -59,9 +58,7 @@ def word_of(
     frames = timecode.frames
     if timecode.rate.nominal > 30:
         if frames % 2:
-            raise InputError(
-                f"{timecode} is the second frame of its pair at {timecode.rate}; linear time code starts on an even frame"
-            )
+            raise InputError(f"{timecode} is the second frame of its pair at {timecode.rate}; start on an even frame")
         frames //= 2
     word = SYNC << 64
     for value, position in (
@@ -118,8 +115,3 @@ def flags_of(word: int, nominal: int) -> Flags:
 def polarity_holds(word: int) -> bool:
     """True when the 80 bits hold an even number of zeros, as a generator that corrects polarity leaves them."""
     return (word & _DATA_MASK | SYNC << 64).bit_count() % 2 == 0
-
-
-def bits_of_rate(rate: Rate) -> int:
-    """Highest frame number that a word carries at this rate."""
-    return rate.pair.nominal - 1
