@@ -140,7 +140,7 @@ _SLACK = Fraction(9, 1000)  # 23.97 and 47.96 are met in files; the next exact r
 
 
 def _parse(text: str, drop: bool | None) -> Rate:
-    form = _FORM.match(re.sub(r"[\s_()-]", "", text.casefold()))
+    form = _FORM.match(re.sub(r"(?<=.)-|[\s_()]", "", text.casefold()))
     if not form:
         raise InputError(f"'{text}' is no frame rate; write one of {_offered()}")
     mark = _MARKS[form["mark"] or ""]
