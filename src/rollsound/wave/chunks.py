@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import struct
 from dataclasses import dataclass, field
+from itertools import islice
 
 from rollsound.wave.disk import ByteSource
 
@@ -15,6 +16,9 @@ ALL_ONES_32 = 0xFFFFFFFF
 ALL_ONES_64 = 0xFFFFFFFFFFFFFFFF
 HEADER_SEARCH_BYTES = 1 << 20
 TAIL_SEARCH_BYTES = 4 << 20
+MOST_CANDIDATES = 1000
+"""Known names looked into in one search. Sound holds one by chance in hundreds of megabytes; only a file made to waste
+time holds more."""
 KNOWN_IDS = frozenset(
     b"fmt |data|bext|iXML|LIST|cue |fact|JUNK|junk|PAD |pad |FLLR|ds64|axml|bxml|sxml|chna|levl|link|umid|qlty|mext"
     b"|smpl|inst|plst|PEAK|cart|r64m|id3 |ID3 |_PMX|DISP|MD5 |ubxt".split(b"|")
@@ -67,7 +71,7 @@ def starts_chunk(source: ByteSource, at: int) -> bool:
 def find_chunk(source: ByteSource, start: int, *, only: frozenset[bytes] = KNOWN_IDS) -> int | None:
     """The first known chunk name from ``start`` on, within the bytes that headers take."""
     window = source.read(start, HEADER_SEARCH_BYTES)
-    for match in _ANY_KNOWN.finditer(window):
+    for match in islice(_ANY_KNOWN.finditer(window), MOST_CANDIDATES):
         at = start + match.start()
         if match[0] in only and (match[0] == b"data" or starts_chunk(source, at)):
             return at
@@ -78,7 +82,7 @@ def find_tail(source: ByteSource, start: int) -> int | None:
     """Where the chunks after the audio start, when its size cannot say so: the first chain that ends with the file."""
     first = max(start, source.size - TAIL_SEARCH_BYTES)
     window = source.read(first, TAIL_SEARCH_BYTES)
-    for match in _ANY_KNOWN.finditer(window):
+    for match in islice(_ANY_KNOWN.finditer(window), MOST_CANDIDATES):
         if match[0] not in (b"data", b"fmt ", b"ds64") and chain_reaches_end(source, first + match.start()):
             return first + match.start()
     return None

@@ -24,7 +24,10 @@ class ByteSource:
         with storage(path):
             if path.is_dir():
                 raise IsADirectoryError(errno.EISDIR, "is a folder", str(path))
-            self._file = open(path, "rb", buffering=0)  # noqa: SIM115
+            try:
+                self._file = open(path, "rb", buffering=0)  # noqa: SIM115
+            except ValueError as error:  # a NUL or half a character in the name
+                raise _no_name(path) from error
             try:
                 self.size = self._file.seek(0, os.SEEK_END)
             except OSError:
@@ -62,6 +65,10 @@ class ByteSource:
         self.close()
 
 
+def _no_name(path: Path) -> StorageError:
+    return StorageError(f"{str(path)!r} cannot be the name of a file; choose another", path=str(path))
+
+
 def part_name(path: Path) -> Path:
     """A name beside ``path`` for a file that is still being written."""
     tail = f".part-{secrets.token_hex(4)}"
@@ -81,8 +88,8 @@ def refuse_existing(path: Path) -> None:
             if not path.parent.is_dir():
                 raise FileNotFoundError(errno.ENOENT, "no such folder", str(path.parent)) from None
             return
-        except ValueError as error:  # a NUL in the name
-            raise StorageError(f"{path!r} cannot be the name of a file; choose another", path=str(path)) from error
+        except ValueError as error:
+            raise _no_name(path) from error
         raise FileExistsError(errno.EEXIST, "exists", str(path))
 
 

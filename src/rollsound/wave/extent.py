@@ -68,7 +68,7 @@ def _cut(source: ByteSource, start: int, stated: int, form: AudioFormat | None) 
         )
     frame = form.frame_bytes if form else 1
     lost = stated - rest
-    seconds = f", {lost / frame / form.sample_rate_hz:.1f} s," if form else ""
+    seconds = f", {lost / frame / form.sample_rate_hz:.3g} s," if form else ""
     note = Assumption(
         "cut",
         f"The file states {stated} bytes of audio but ends after {rest}; the last {lost} bytes{seconds} are missing "
@@ -84,6 +84,8 @@ def _unfinished(source: ByteSource, start: int, form: AudioFormat | None, why: s
     tail = find_tail(source, start)
     size = (source.size if tail is None else tail) - start
     frame = form.frame_bytes if form else 1
+    if frame % 2 and size % 2 == 0 and size % frame == 1 and source.read(start + size - 1, 1) == b"\0":
+        size -= 1  # the pad byte after an odd number of odd frames
     zeros = _trailing_zeros(source, start, size) if tail is None else 0
     notes = []
     if zeros >= _SMALLEST_PREALLOCATION_BYTES and zeros < size:

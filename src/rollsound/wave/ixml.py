@@ -17,6 +17,7 @@ from rollsound.timecode import Rate
 from rollsound.wave.bext import Bext
 from rollsound.wave.ixml_parts import (
     LEGACY_FLAGS,
+    TOP_LEVEL,
     FileSet,
     IXmlTrack,
     SyncPoint,
@@ -26,7 +27,7 @@ from rollsound.wave.ixml_parts import (
 )
 from rollsound.wave.ixml_read import IXmlReading, position_of
 from rollsound.wave.model import AudioFormat
-from rollsound.wave.xmltext import clean, parse_xml
+from rollsound.wave.xmltext import BROKEN, clean, parse_xml
 from rollsound.wave.xmltree import append, child_or_new, children, detach, name_of, part, put_text, write
 
 ROOT = "BWFXML"
@@ -50,6 +51,8 @@ class IXml(IXmlReading):
             root = next((each for each in root.iter() if name_of(each) == ROOT.casefold()), None)
         if root is None:
             raise InputError("its iXML chunk holds no iXML document")
+        if BROKEN in mended:
+            _lift(root)
         return cls(root, mended)
 
     @classmethod
@@ -300,3 +303,17 @@ class IXml(IXmlReading):
     def _count(self, listing: str, counter: str, name: str) -> None:
         number = len(self._find(f"{listing}/{name}"))
         write(self._list(listing), counter, str(number))
+
+
+def _lift(root: etree._Element) -> None:
+    """Put elements back under the root that a missing end tag left inside others."""
+    for element in list(root.iter()):
+        name, parent = name_of(element), element.getparent()
+        if (
+            parent is None
+            or parent is root
+            or not (name in TOP_LEVEL or (name == "note" and name_of(parent) != "speed"))
+        ):
+            continue
+        detach(parent, element)
+        root.append(element)

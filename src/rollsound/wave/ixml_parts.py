@@ -22,6 +22,13 @@ TAKE_TYPES = (
     "ANNOUNCEMENT",
     "SOUND_GUIDE",
 )
+TOP_LEVEL = frozenset(
+    """
+    ixml_version project scene take tape circled no_good false_start wild_track take_type file_uid ubits speed
+    sync_point_list loudness history file_set track_list bext user location
+    """.split()  # noqa: SIM905
+)
+"""Published elements that stand right under the root and nowhere else (NOTE stands under SPEED as well)."""
 LEGACY_FLAGS = ("NO_GOOD", "FALSE_START", "WILD_TRACK")
 LOUDNESS_NAMES = (
     "LOUDNESS_VALUE",

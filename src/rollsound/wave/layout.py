@@ -21,6 +21,7 @@ from rollsound.wave.model import Assumption, AudioFormat, Chunk
 from rollsound.wave.ruined import ruined_audio
 
 CONTAINERS = ("RIFF", "RF64", "BW64")
+MOST_CHUNKS = 4096
 GIVE_FORMAT = "if you know its channels, bits and sample rate, give them and it can be read"
 
 
@@ -96,7 +97,7 @@ class _Walk:
         if name == "RIFX":
             raise self._broken("is stored in big-endian order", "convert it to an ordinary WAV file first")
         start = find_chunk(self.source, 0)
-        if start is not None and (self._recovers_fmt(start) or self.assume):
+        if start is not None and (self._recovers_fmt(start) or (self.assume and self._recovers_data(start))):
             self._note("header", f"The file's header is destroyed; its chunks were found again from byte {start} on.")
             return start
         if self.assume is None:
@@ -109,15 +110,26 @@ class _Walk:
         at = find_chunk(self.source, start, only=frozenset({b"fmt "}))
         return at is not None and plausible_fmt(self.source.read(at + 8, 40))
 
+    def _recovers_data(self, start: int) -> bool:
+        return find_chunk(self.source, start, only=frozenset({b"data"})) is not None
+
     def _walk(self, at: int) -> None:
         while at + 8 <= self.source.size:
+            if len(self.chunks) >= MOST_CHUNKS:
+                self._note("too-many-chunks", f"Only the first {MOST_CHUNKS} chunks were looked at.")
+                break
             found = header_at(self.source, at)
             if found is None or (found[0] not in KNOWN_IDS and not self._trusted(at)):
                 moved = self._near(at)
+                if moved is None and self.data is None:
+                    moved = find_chunk(self.source, at)
                 if moved is None:
                     self._stray(at)
-                    return
-                self._note("padding", f"The padding before byte {moved} is wrong; the next chunk was found there.")
+                    break
+                if abs(moved - at) < 4:
+                    self._note("padding", f"The padding before byte {moved} is wrong; the next chunk was found there.")
+                else:
+                    self._note("gap", f"{moved - at} bytes from byte {at} on are no chunk; they were passed over.")
                 at = moved
                 continue
             at = self._data(at, found[1]) if found[0] == b"data" else self._other(at, *found)
@@ -137,19 +149,10 @@ class _Walk:
         return None
 
     def _stray(self, at: int) -> None:
-        """Bytes that are no chunk: before the audio, look further; after it, leave them."""
-        self.trail = at
+        """Bytes after the audio that are no chunk."""
         left = self.source.size - at
-        if self.data is not None:
-            if any(self.source.read(at, min(left, 65536))):
-                self._note(
-                    "trailing", f"The last {left} bytes of the file are no chunk; they were left out.", spare=left
-                )
-            return
-        found = find_chunk(self.source, at)
-        if found is not None:
-            self._note("gap", f"{found - at} bytes at {at} are no chunk; reading goes on at the next one.")
-            self._walk(found)
+        if self.data is not None and any(self.source.read(at, min(left, 65536))):
+            self._note("trailing", f"The last {left} bytes of the file are no chunk; they were left out.", spare=left)
 
     def _data(self, at: int, stated: int) -> int:
         start = at + 8
@@ -206,17 +209,18 @@ class _Walk:
 
     def _find_lost_data(self, form: AudioFormat) -> None:
         """No data chunk: take what follows the last chunk, or the whole of a ruined file."""
-        if any(note.kind == "header" for note in self.notes) and not self.chunks:
+        if any(note.kind == "header" for note in self.notes):
             found = ruined_audio(self.source, form)
             if found is None:
                 raise self._broken("holds only zeros", "there is nothing in it to read")
             self.notes.append(found.assumption)
             self.data = (found.start, found.size)
-            self._walk_tail(found.start + found.size)
+            self.chunks.append(Chunk("data", *self.data))
+            self._walk_tail(found.next_chunk)
             return
         start = max(self.trail, min(12, self.source.size))
         left = self.source.size - start
-        if left <= 0:
+        if left < form.frame_bytes:
             raise self._broken("ends before its audio begins", "there is nothing in it to read")
         # An overwritten data header still takes its eight bytes; a missing one does not.
         overwritten = left >= 8 and (left - 8) % form.frame_bytes == 0 and left % form.frame_bytes != 0
@@ -230,7 +234,7 @@ class _Walk:
             audio=True,
             start=start,
         )
-        self.notes += extent.assumptions
+        self.notes += [note for note in extent.assumptions if note.kind != "unfinished"]
         self.data = (start, extent.size)
         self.chunks.append(Chunk("data", *self.data))
         self._walk_tail(extent.next_chunk)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator, Mapping, Sequence
 
+from rollsound.errors import InputError
 from rollsound.wave.model import Cue
 from rollsound.wave.text import decode_text
 
@@ -65,6 +66,10 @@ def build_cues(cues: Sequence[Cue]) -> tuple[bytes, bytes]:
     """The payloads of a ``cue `` chunk and of the LIST/adtl chunk that names its points."""
     points, labels = bytearray(struct.pack("<I", len(cues))), bytearray(b"adtl")
     for identity, cue in enumerate(cues, 1):
+        if not (0 <= cue.frame < 1 << 32 and 0 <= cue.length_frames < 1 << 32):
+            raise InputError(
+                f"a cue point at sample {cue.frame} cannot be written; this kind of list ends at 4294967295"
+            )
         points += struct.pack("<II4sIII", identity, cue.frame, b"data", 0, 0, cue.frame)
         for kind, text in ((b"labl", cue.label), (b"note", cue.note)):
             if text:

@@ -21,6 +21,7 @@ class Ruined:
 
     start: int
     size: int
+    next_chunk: int
     assumption: Assumption
 
 
@@ -35,10 +36,10 @@ def ruined_audio(source: ByteSource, form: AudioFormat) -> Ruined | None:
         return None
     tail = find_tail(source, first)
     end = source.size if tail is None else tail
-    if tail is not None and (end - first) % 2:
-        end -= _pad_before(source, end, form)
+    shift = _better_byte(source, end % form.frame_bytes, first, end, form)
+    if _ends_in_pad(source, end, shift, form):
+        end, shift = end - 1, 0
     grid = end % form.frame_bytes
-    shift = _better_byte(source, grid, first, end, form)
     grid = (grid + shift) % form.frame_bytes
     # Round down, so that no sample is lost; at most one frame of the ruined bytes is added.
     start = max(first - (first - grid) % form.frame_bytes, grid)
@@ -48,7 +49,12 @@ def ruined_audio(source: ByteSource, form: AudioFormat) -> Ruined | None:
         f"The header is destroyed. Audio was taken from byte {start}, where zeros end, to byte {start + size} "
         f"as {form}; where the recording really began cannot be known{order}."
     )
-    return Ruined(start, size, Assumption("no-header", sentence, True, {"start": start, "size": size, "shift": shift}))
+    return Ruined(
+        start,
+        size,
+        source.size if tail is None else tail,
+        Assumption("no-header", sentence, True, {"start": start, "size": size, "shift": shift}),
+    )
 
 
 def _first_sign(source: ByteSource) -> int | None:
@@ -61,9 +67,10 @@ def _first_sign(source: ByteSource) -> int | None:
     return None
 
 
-def _pad_before(source: ByteSource, end: int, form: AudioFormat) -> int:
-    """1 if a zero pad byte seems to stand before the chunks after the audio (only odd frames need one)."""
-    return int(form.frame_bytes % 2 == 1 and source.read(end - 1, 1) == b"\0")
+def _ends_in_pad(source: ByteSource, end: int, shift: int, form: AudioFormat) -> bool:
+    """True if the last byte is padding: only odd frames need any, and samples then are whole one byte earlier."""
+    earlier = shift == form.sample_format.bytes - 1
+    return form.frame_bytes % 2 == 1 and earlier and source.read(end - 1, 1) == b"\0"
 
 
 def _better_byte(source: ByteSource, grid: int, first: int, end: int, form: AudioFormat) -> int:

@@ -75,11 +75,14 @@ class WaveWriter:
         if bext is not None:
             chunks.append(("bext", bext.to_bytes()))
         chunks.append(("fmt ", build_fmt(self.format, extensible=extensible, channel_mask=mask)))
-        if self.format.sample_format.is_float:
+        floating = self.format.sample_format.is_float
+        if floating:
             chunks.append(("fact", bytes(4)))
         if ixml is not None:
             chunks.append(("iXML", ixml.to_bytes() if isinstance(ixml, IXml) else ixml + b"\n" * (len(ixml) % 2)))
+        names = [name for name, _ in chunks]
         body = b"".join(chunk_bytes(name, payload) for name, payload in chunks)
+        self._fact_at = 20 + sum(len(chunk_bytes(*chunk)) for chunk in chunks[: names.index("fact")]) if floating else 0
         return b"RIFF\0\0\0\0WAVE" + body + b"data\0\0\0\0"
 
     def _check_room(self, expected_frames: int | None, overhead: int) -> None:
@@ -168,12 +171,7 @@ class WaveWriter:
                 self._patch(12, b"ds64" + struct.pack("<IQQQI", _DS64_BYTES, riff, self._bytes, self.frames, 0))
                 self._patch(self._data_at - 4, struct.pack("<I", ALL_ONES_32))
             if self.format.sample_format.is_float:
-                self._patch(self._fact_at(), struct.pack("<I", min(self.frames, ALL_ONES_32)))
-
-    def _fact_at(self) -> int:
-        self._file.seek(0)
-        with open(self._part, "rb") as again:
-            return again.read(self._data_at).index(b"fact\x04\0\0\0") + 8
+                self._patch(self._fact_at, struct.pack("<I", min(self.frames, ALL_ONES_32)))
 
     def _patch(self, at: int, raw: bytes) -> None:
         self._file.seek(at)

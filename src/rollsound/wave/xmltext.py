@@ -15,6 +15,7 @@ _ENCODING = re.compile(r"""encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""", re.IGNOR
 _DOCTYPE = re.compile(r"<!DOCTYPE(?:[^\[>]|\[.*?\](?=\s*>))*>", re.DOTALL | re.IGNORECASE)
 _BARE_AMPERSAND = re.compile(r"&(?!(?:#[0-9]{1,7}|#x[0-9A-Fa-f]{1,6}|amp|lt|gt|quot|apos);)")
 _FORBIDDEN = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+BROKEN = "its XML is broken, and what could be read of it was kept"
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -74,7 +75,7 @@ def parse_xml(raw: bytes) -> tuple[etree._Element | None, tuple[str, ...]]:
             mended.append("a bare '&' was taken as text")
         else:
             root = _parse(escaped, forgiving=True)
-            mended.append("its XML is broken; what could be read of it was kept")
+            mended.append(BROKEN)
     return root, tuple(mended)
 
 

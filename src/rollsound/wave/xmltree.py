@@ -28,8 +28,10 @@ def child(parent: etree._Element, name: str) -> etree._Element | None:
 
 
 def text_of(element: etree._Element) -> str:
-    """All the text of an element, without the blanks around it."""
-    return str(element.xpath("string()")).strip()
+    """An element's own text, without that of elements inside it and without the blanks around it."""
+    pieces = [element.text] if isinstance(element.tag, str) else []
+    pieces += [each.tail for each in element]
+    return "".join(piece for piece in pieces if piece).strip()
 
 
 def part(parent: etree._Element, name: str) -> str:
