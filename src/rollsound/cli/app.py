@@ -17,30 +17,42 @@ import rollsound
 from rollsound.cli.frame import say
 from rollsound.errors import Halted, RollsoundError
 
-COMMANDS = ("demo", "offload", "inspect", "recover", "conform", "turnover", "verify", "ltc")
+COMMANDS = {
+    "demo": "Build an invented day and run the whole night's work on it.",
+    "offload": "Copy a card or drive to several places, proven by reading back.",
+    "inspect": "Measure every track and say what is wrong, where, and what to do.",
+    "recover": "Make whole copies of files that lost power.",
+    "conform": "Rebuild radio tracks from the transmitters' own recordings.",
+    "turnover": "Make the folder for sound post, with reports and manifest.",
+    "verify": "Prove a received folder, anywhere, offline.",
+    "ltc": "Read the linear time code on a track.",
+}
 EXIT_FINE = 0
 EXIT_FINDINGS = 1
 EXIT_INPUT = 2
 EXIT_FAULT = 3
 EXIT_HALTED = 130
 
-app = cyclopts.App(
-    name="rollsound",
-    version=rollsound.__version__,
-    help="The engineering bench of the production sound mixer.\n\n"
-    "Exit codes: 0 all holds, 1 a finding would stop the work, 2 something given cannot be used, 130 stopped by you.",
-    help_format="plaintext",
-    help_on_error=False,
-)
-for _name in COMMANDS:
-    # each command is imported only when it is asked for: a mixer waiting for `ltc` need not wait for the typesetter
-    app.command(f"rollsound.cli.{_name}:{_name}_command", name=_name)
+
+def _build(asked: str) -> cyclopts.App:
+    """The commands. Each is imported only when asked for; the others are listed by their summary."""
+    app = cyclopts.App(
+        name="rollsound",
+        version=rollsound.__version__,
+        help="The engineering bench of the production sound mixer.\n\n"
+        "Exit codes: 0 all holds, 1 a finding would stop the work, 2 something given cannot be used, 130 stopped by you.",
+        help_format="plaintext",
+    )
+    for name, summary in COMMANDS.items():
+        app.command(f"rollsound.cli.{name}:{name}_command", name=name, help=None if name == asked else summary)
+    return app
 
 
 def run(arguments: list[str]) -> int:
     """Run one command line and return its exit code; nothing but an exit code and words leaves here."""
     as_json = "--json" in arguments
     try:
+        app = _build(arguments[0] if arguments else "")
         result = app(arguments, exit_on_error=False, print_error=False, result_action="return_value")
     except RollsoundError as error:
         return _fail(error.sentence, error.exit_code, as_json, type(error).__name__, error.detail)

@@ -1,0 +1,60 @@
+"""Finding the audio files that somebody means by naming files and folders."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+from rollsound.errors import InputError, storage
+
+AUDIO_ENDINGS = frozenset({".wav", ".wave", ".bwf", ".rf64", ".bw64"})
+
+
+def audio_files(paths: Iterable[Path], *, leave_out: Iterable[Path] = ()) -> list[Path]:
+    """Every audio file named or lying in a named folder, each once, in the order of their names.
+
+    A file named outright is taken whatever its ending; in folders only audio endings count, and names that begin
+    with a dot (the shadows that some systems leave on cards, and half-written files of ours) are passed over.
+
+    Raises
+    ------
+    StorageError
+        when a path is not there or may not be read
+    InputError
+        when nothing is found
+    """
+    named = list(paths)
+    skip = {path.resolve() for path in leave_out}
+    found: dict[Path, None] = {}
+    for path in named:
+        with storage(path):
+            mode = path.stat()
+        if path.is_dir():
+            for file in _walk(path, skip):
+                found.setdefault(file)
+        elif mode:
+            found.setdefault(path)
+    if not found:
+        where = ", ".join(str(path) for path in named) or "nothing"
+        raise InputError(f"no audio file lies in {where}; name a folder or files that end in .wav")
+    return list(found)
+
+
+def _walk(folder: Path, skip: set[Path]) -> list[Path]:
+    def failed(error: OSError) -> None:
+        raise error
+
+    files: list[Path] = []
+    with storage(folder):
+        for place, folders, names in os.walk(folder, onerror=failed):
+            here = Path(place)
+            folders[:] = sorted(
+                name for name in folders if not name.startswith(".") and (here / name).resolve() not in skip
+            )
+            files += [
+                here / name
+                for name in sorted(names)
+                if not name.startswith(".") and Path(name).suffix.lower() in AUDIO_ENDINGS
+            ]
+    return files

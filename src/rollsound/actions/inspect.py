@@ -1,0 +1,317 @@
+"""Inspect: measure every track of every file in one pass and say what is wrong, where, and what to do."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Iterable
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from rollsound.actions.gather import audio_files
+from rollsound.actions.jobs import run_jobs
+from rollsound.errors import Halted, InputError, StorageError
+from rollsound.finding import Finding, Weight, heaviest
+from rollsound.measure import Survey, SurveyResult, findings_of
+from rollsound.progress import Progress
+from rollsound.timecode import Rate, timecode_of_samples
+from rollsound.wave import WaveInfo, WaveReader, open_wave, write_overview
+from rollsound.wave.proofs import findings_of_info
+from rollsound.whole import write_whole
+
+BLOCK_FRAMES = 65_536
+USUAL_RATE = Rate.parse("25")
+INDEX_NAME = "index.json"
+
+
+class TrackReport(BaseModel):
+    """One track as measured. Levels of silence, and figures that do not exist, are null in JSON."""
+
+    model_config = ConfigDict(frozen=True)
+
+    index: int = Field(description="place in the file, from 1")
+    name: str
+    sample_peak_dbfs: float
+    true_peak_dbtp: float
+    integrated_lufs: float = Field(description="BS.1770 gated loudness of the track alone, weight 1")
+    loudness_range_lu: float
+    max_momentary_lufs: float
+    max_short_term_lufs: float
+    rms_dbfs: float
+    dc: float
+    noise_floor_dbfs: float
+    bandwidth_hz: float
+    kind_guess: str = Field(description="radio, cable, time code, silent or unknown")
+    findings: tuple[Finding, ...] = ()
+
+
+class FileReport(BaseModel):
+    """One file: what it says about itself, what was measured, what was found."""
+
+    model_config = ConfigDict(frozen=True)
+
+    path: str
+    problem: str = Field("", description="why the file could not be read at all; empty when it could")
+    size_bytes: int = 0
+    modified_ns: int = 0
+    container: str = ""
+    sample_rate_hz: int = 0
+    sample_format: str = ""
+    frames: int = 0
+    channels: int = 0
+    start_samples: int = Field(0, description="samples since midnight at the file's sample rate")
+    timecode: str = Field("", description="label of the first sample; empty when the file has no time code")
+    frame_rate: str = ""
+    frame_rate_assumed: bool = False
+    project: str = ""
+    scene: str = ""
+    take: str = ""
+    sound_roll: str = ""
+    circled: bool = False
+    take_type: str = ""
+    note: str = ""
+    overview: str = Field("", description="the saved waveform overview, if an index was asked for")
+    tracks: tuple[TrackReport, ...] = ()
+    findings: tuple[Finding, ...] = Field((), description="findings on the file as a whole; each track has its own")
+
+    @property
+    def all_findings(self) -> tuple[Finding, ...]:
+        """On the file and on every track of it."""
+        return self.findings + tuple(finding for track in self.tracks for finding in track.findings)
+
+
+class InspectResult(BaseModel):
+    """What inspecting files and folders found."""
+
+    model_config = ConfigDict(frozen=True)
+
+    files: tuple[FileReport, ...]
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Every finding on every file."""
+        return tuple(finding for file in self.files for finding in file.all_findings)
+
+    @property
+    def problems(self) -> tuple[str, ...]:
+        """Files that could not be read at all."""
+        return tuple(file.problem for file in self.files if file.problem)
+
+    @property
+    def weight(self) -> Weight:
+        """The worst weight found."""
+        return Weight.STOP if self.problems else heaviest(self.findings)
+
+
+def inspect(
+    paths: Iterable[Path],
+    *,
+    rate: Rate | None = None,
+    index: Path | None = None,
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> InspectResult:
+    """Measure every file named or lying in a named folder.
+
+    Parameters
+    ----------
+    rate
+        the frame rate to label with where a file does not say; 25 when left out, and marked as assumed
+    index
+        a folder for the results and waveform overviews; a second run measures only what changed since
+    workers
+        files measured at once; both cores (all of them) when left out
+
+    Raises
+    ------
+    InputError, StorageError
+        when nothing is found, or a place cannot be read. A single file that cannot be read is reported in its place
+        and the rest goes on.
+    """
+    progress = progress or Progress()
+    files = audio_files(paths, leave_out=[index] if index else [])
+    kept = _Index(index)
+    total = sum(_size(path) for path in files)
+    meter = _Meter(progress, total)
+
+    def one(path: Path) -> FileReport:
+        meter.label = path.name
+        known = kept.known(path)
+        if known is not None:
+            meter.add(_size(path))
+            return known
+        report = _inspect_or_problem(path, rate, kept, meter)
+        kept.keep(path, report)
+        return report
+
+    reports = dict(run_jobs(files, one, progress, workers))
+    return InspectResult(files=tuple(reports[n] for n in range(len(files))))
+
+
+def _inspect_or_problem(path: Path, rate: Rate | None, kept: _Index, meter: _Meter) -> FileReport:
+    before = meter.done
+    try:
+        return inspect_file(path, rate=rate, kept=kept, meter=meter)
+    except Halted:
+        raise
+    except (InputError, StorageError) as error:
+        meter.add(max(0, _size(path) - (meter.done - before)))
+        return FileReport(path=str(path), problem=error.sentence, size_bytes=_size(path))
+
+
+def inspect_file(
+    path: Path, *, rate: Rate | None = None, kept: _Index | None = None, meter: _Meter | None = None
+) -> FileReport:
+    """Measure one file."""
+    with open_wave(path) as reader:
+        info = reader.info
+        result = _survey(reader, meter, overview=kept is not None and kept.folder is not None)
+    overview = ""
+    if kept is not None and kept.folder is not None and result.overview is not None:
+        overview = str(kept.overview_path(path))
+        write_overview(Path(overview), result.overview)
+    return _report(path, info, result, rate or USUAL_RATE, overview)
+
+
+def _survey(reader: WaveReader, meter: _Meter | None, *, overview: bool) -> SurveyResult:
+    form = reader.info.format
+    survey = Survey(
+        form.sample_rate_hz,
+        form.channels,
+        form.sample_format.bits,
+        float_samples=form.sample_format.is_float,
+        overview=overview,
+    )
+    for block in reader.blocks(BLOCK_FRAMES):
+        survey.feed(block)
+        if meter is not None:
+            meter.add(block.shape[0] * form.frame_bytes)
+    return survey.finish()
+
+
+def _report(path: Path, info: WaveInfo, result: SurveyResult, rate: Rate, overview: str) -> FileReport:
+    frame_rate = info.rate or rate
+    names = info.track_names
+    found = findings_of(result, str(path), names, info.start_samples, frame_rate)
+    by_track: dict[int, list[Finding]] = {}
+    for finding in found:
+        track = finding.refs[0].track if finding.refs and len({ref.track for ref in finding.refs}) == 1 else 0
+        by_track.setdefault(track, []).append(finding)
+    label = ""
+    if info.has_timecode:
+        label = str(timecode_of_samples(info.start_samples, info.format.sample_rate_hz, frame_rate)[0])
+    stat = path.stat()
+    return FileReport(
+        path=str(path),
+        size_bytes=stat.st_size,
+        modified_ns=stat.st_mtime_ns,
+        container=info.container,
+        sample_rate_hz=info.format.sample_rate_hz,
+        sample_format=info.format.sample_format.value,
+        frames=info.frames,
+        channels=info.format.channels,
+        start_samples=info.start_samples,
+        timecode=label,
+        frame_rate=str(frame_rate),
+        frame_rate_assumed=info.rate is None,
+        project=info.project,
+        scene=info.scene,
+        take=info.take,
+        sound_roll=info.sound_roll,
+        circled=info.circled,
+        take_type=info.take_type,
+        note=info.note,
+        overview=overview,
+        tracks=tuple(
+            TrackReport(
+                index=n,
+                name=names[n - 1],
+                sample_peak_dbfs=track.sample_peak_dbfs,
+                true_peak_dbtp=track.true_peak_dbtp,
+                integrated_lufs=track.integrated_lufs,
+                loudness_range_lu=track.loudness_range_lu,
+                max_momentary_lufs=track.max_momentary_lufs,
+                max_short_term_lufs=track.max_short_term_lufs,
+                rms_dbfs=track.rms_dbfs,
+                dc=track.dc,
+                noise_floor_dbfs=track.noise_floor_dbfs,
+                bandwidth_hz=track.bandwidth_hz,
+                kind_guess=track.kind_guess,
+                findings=tuple(by_track.get(n, ())),
+            )
+            for n, track in enumerate(result.tracks, 1)
+        ),
+        findings=(*findings_of_info(info), *by_track.get(0, ())),
+    )
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0
+
+
+class _Meter:
+    """Bytes done over all files, from several threads."""
+
+    def __init__(self, progress: Progress, total: int) -> None:
+        self._progress = progress
+        self._total = max(total, 1)
+        self._lock = threading.Lock()
+        self.done = 0
+        self.label = ""
+
+    def add(self, size_bytes: int) -> None:
+        """So many bytes more; leaves with Halted when the person asked to stop."""
+        with self._lock:
+            self.done += size_bytes
+            self._progress.tell("inspect", min(self.done, self._total), self._total, "bytes", self.label)
+
+
+class _Index:
+    """Results kept in a folder, so that a second run measures only what changed."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+        self._lock = threading.Lock()
+        self._reports: dict[str, FileReport] = {}
+        if folder is not None:
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+                text = (folder / INDEX_NAME).read_text("utf-8")
+                self._reports = {report.path: report for report in InspectResult.model_validate_json(text).files}
+            except FileNotFoundError:
+                pass
+            except ValidationError:
+                # of another version, or half-written by a hand: measuring again costs time and nothing else
+                self._reports = {}
+            except OSError as error:
+                raise StorageError(
+                    f"{folder} cannot hold the index ({error.strerror}); choose another folder"
+                ) from error
+
+    def known(self, path: Path) -> FileReport | None:
+        """The kept report if the file is still the one that was measured."""
+        report = self._reports.get(str(path))
+        if report is None or report.problem:
+            return None
+        stat = path.stat()
+        same = (report.size_bytes, report.modified_ns) == (stat.st_size, stat.st_mtime_ns)
+        return report if same and (not report.overview or Path(report.overview).exists()) else None
+
+    def keep(self, path: Path, report: FileReport) -> None:
+        """Remember one report on disk, whole or not at all."""
+        if self.folder is None:
+            return
+        with self._lock:
+            self._reports[str(path)] = report
+            result = InspectResult(files=tuple(self._reports[key] for key in sorted(self._reports)))
+            write_whole(self.folder / INDEX_NAME, result.model_dump_json(indent=1))
+
+    def overview_path(self, path: Path) -> Path:
+        """Where a file's overview lies."""
+        assert self.folder is not None
+        mark = hashlib.sha256(str(path.resolve()).encode("utf-8", "surrogatepass")).hexdigest()[:8]
+        return self.folder / f"{path.stem}-{mark}.overview"

@@ -1,0 +1,61 @@
+"""`rollsound ltc`: read linear time code from a track."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from rollsound.actions.ltc import LtcResult, read_ltc
+from rollsound.cli.frame import AsJson, out, print_json, progress
+from rollsound.timecode import Rate
+
+
+def ltc_command(
+    file: Path,
+    /,
+    *,
+    track: Annotated[int | None, Parameter(help="Track that carries it, from 1; found when left out.")] = None,
+    rate: Annotated[str | None, Parameter(help="Frame rate, when it is above 30 or known: 25, 29.97 DF, 50.")] = None,
+    json: AsJson = False,
+) -> int:
+    """Read the linear time code (LTC) on a track: labels by sample, direction, gaps and jumps.
+
+    Example: rollsound ltc 36T2.wav --track 16
+
+    Parameters
+    ----------
+    file
+        A recorder file.
+    """
+    with progress(json) as told:
+        result = read_ltc(file, track=track, rate=Rate.parse(rate) if rate else None, progress=told)
+    if json:
+        print_json(result)
+    else:
+        _show(result)
+    return 0
+
+
+def _show(result: LtcResult) -> None:
+    console = out()
+    first, last = result.entries[0], result.entries[-1]
+    head = f"Track {result.track}, {result.track_name}: {result.frames} frames of time code at {result.rate}."
+    console.print(head, markup=False)
+    for name, entry in (("first", first), ("last", last)):
+        console.print(f"  {name:5}  {entry.timecode}  at sample {entry.sample:,.2f}, {entry.direction}", markup=False)
+    if result.offset_samples is not None:
+        milliseconds = 1000 * result.offset_samples / result.sample_rate_hz
+        side = "later" if result.offset_samples > 0 else "earlier"
+        text = f"  The file's own time stamp is {abs(result.offset_samples):.1f} samples ({abs(milliseconds):.2f} ms)"
+        console.print(f"{text} {side} than the code.", markup=False)
+    for gap in result.gaps:
+        length = gap.length_samples / result.sample_rate_hz
+        console.print(f"  gap    at sample {gap.start_sample:,.0f}, {length:.2f} s without code", markup=False)
+    for jump in result.jumps:
+        console.print(
+            f"  jump   at sample {jump.sample:,.0f}: {jump.before} expected, {jump.after} found", markup=False
+        )
+    if not result.gaps and not result.jumps:
+        console.print("  No gaps and no jumps.")
