@@ -57,6 +57,8 @@ class LtcDecoder:
         entries: list[LtcEntry] = []
         for start in range(0, sound.size, _PIECE):
             piece = np.ascontiguousarray(sound[start : start + _PIECE], np.float32)
+            if not np.isfinite(piece).all():  # a broken float file must not silence the reader for good
+                piece = np.nan_to_num(piece, nan=0.0, posinf=0.0, neginf=0.0)
             self._taken += piece.size
             self._weigh(self._words.feed(*self._edges.feed(piece), self._taken), entries)
         return entries

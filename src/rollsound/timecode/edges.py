@@ -2,7 +2,8 @@
 
 The level is followed by itself (envelopes of both sides, 4 ms), so anything from far below -50 dBFS to full scale, with
 an offset or after loud other sound, is read; an edge counts only once the signal has gone a quarter of its
-half-height past the middle. A crossing is the root of the cubic through the four samples around it, and where noise
+half-height past the middle. The sound is first smoothed over three samples, which costs an edge of 40 µs little and
+takes off a third of the noise and most of what sampling folded back. A crossing is the root of the cubic through the four samples around it, and where noise
 crosses several times, the alternating sum of the crossings: the one edge with the same area.
 """
 
@@ -21,8 +22,8 @@ FLOOR = 1e-5  # half-height below which nothing is read: -100 dBFS
 MOST_LAG_SAMPLES = 12.0
 
 # state: upper and lower envelope, learnt upper and lower plateau, four samples, extreme of this half-wave,
-# alternating sum of crossings and their count, last crossing, side (-1, 0, 1), samples taken
-STATE = 14
+# alternating sum of crossings and their count, last crossing, side (-1, 0, 1), samples taken, two samples unsmoothed
+STATE = 16
 
 
 class EdgeFinder:
@@ -38,6 +39,7 @@ class EdgeFinder:
         self._state = np.zeros(STATE)
         self._width = max(1, round(sample_rate_hz / 48_000))
         self._tail = np.zeros(self._width - 1, np.float32)
+        self._smoothing = 0.25 if sample_rate_hz >= 32_000 else 0.0  # below that an edge has no samples to spare
         self._decay = math.exp(-1.0 / (ENVELOPE_SECONDS * sample_rate_hz))
         self.lag_samples = MOST_LAG_SAMPLES * self._width
 
@@ -56,12 +58,12 @@ class EdgeFinder:
             sound = mean
         times = np.empty(sound.size)
         heights = np.empty(sound.size)
-        count = _find(sound, self._state, self._decay, self.lag_samples, times, heights)
+        count = _find(sound, self._state, self._decay, self._smoothing, self.lag_samples, times, heights)
         return times[:count] - (self._width - 1) / 2, heights[:count].copy()
 
     def flush(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """The edge that the last samples may still hold: they wait for one neighbour, which is taken to stay level."""
-        return self.feed(np.full(self._width, self._state[7], np.float32))
+        """The edge that the last samples may still hold: they wait for two neighbours, taken to stay level."""
+        return self.feed(np.full(self._width + 1, self._state[15], np.float32))
 
 
 @kernel()
@@ -71,7 +73,7 @@ def _root(before: float, left: float, right: float, after: float, level: float) 
     first = -before / 3.0 - left / 2.0 + right - after / 6.0
     second = before / 2.0 - left + right / 2.0
     third = (after - before) / 6.0 + (left - right) / 2.0
-    for _ in range(3):
+    for _ in range(2):  # the start is good to 0.03; twice leaves less than 1e-6
         slope = first + place * (2.0 * second + 3.0 * place * third)
         if slope == 0.0:
             break
@@ -86,6 +88,7 @@ def _find(
     sound: NDArray[np.float32],
     state: NDArray[np.float64],
     decay: float,
+    smoothing: float,
     most_lag: float,
     times: NDArray[np.float64],
     heights: NDArray[np.float64],
@@ -94,21 +97,29 @@ def _find(
     before, left, right, after = state[4], state[5], state[6], state[7]
     extreme, crossings, crossed, last = state[8], state[9], state[10], state[11]
     side, position = state[12], state[13]
+    older, old = state[14], state[15]
+    keep, lose = 0.5 + 0.5 * decay, 0.5 - 0.5 * decay  # both envelopes sink towards their middle
     count = 0
+    if position == 0.0 and sound.size:
+        older = old = before = left = right = after = float(sound[0])
+        upper, lower = abs(older), -abs(older)  # a sound that starts within code starts on one of its two levels
     for i in range(sound.size):
-        before, left, right, after = left, right, after, float(sound[i])
-        position += 1.0  # samples taken; `right` is sample number position - 2
-        centre = 0.5 * (upper + lower)
-        upper = max(right, centre + (upper - centre) * decay)
-        lower = min(right, centre + (lower - centre) * decay)
+        new = float(sound[i])
+        smooth = old + smoothing * (older - old + new - old)
+        older, old = old, new
+        before, left, right, after = left, right, after, smooth
+        position += 1.0  # samples taken; `right` is sample number position - 3
+        sunk, risen = keep * upper + lose * lower, keep * lower + lose * upper
+        upper = right if right > sunk else sunk
+        lower = right if right < risen else risen
         half = 0.5 * (upper - lower)
         centre = 0.5 * (upper + lower)
         middle = 0.5 * (high + low)
         height = 0.5 * (high - low)
-        if abs(middle - centre) > 0.3 * half:
+        if abs(middle - centre) > 0.3 * half or height < 0.5 * half:
             middle, height = centre, half
         if (left < middle) != (right < middle):
-            last = position - 3.0 + _root(before, left, right, after, middle)
+            last = position - 4.0 + _root(before, left, right, after, middle)
             turn = side if left >= middle else -side
             crossings += turn * last
             crossed += turn
@@ -120,11 +131,11 @@ def _find(
                 if side < 0.0:
                     edge = crossings if crossed == 1.0 else last
                     if position - edge > most_lag:
-                        edge = position - 2.0
+                        edge = position - 3.0
                     times[count] = edge
                     heights[count] = height
                     count += 1
-                low = extreme if abs(low - extreme) > half else low + 0.2 * (extreme - low)
+                    low = extreme if abs(low - extreme) > 0.5 * half else low + 0.2 * (extreme - low)
                 extreme = right
                 side = 1.0
             crossings = 0.0
@@ -136,11 +147,11 @@ def _find(
                 if side > 0.0:
                     edge = crossings if crossed == 1.0 else last
                     if position - edge > most_lag:
-                        edge = position - 2.0
+                        edge = position - 3.0
                     times[count] = edge
                     heights[count] = -height
                     count += 1
-                high = extreme if abs(high - extreme) > half else high + 0.2 * (extreme - high)
+                    high = extreme if abs(high - extreme) > 0.5 * half else high + 0.2 * (extreme - high)
                 extreme = right
                 side = -1.0
             crossings = 0.0
@@ -148,5 +159,5 @@ def _find(
     state[0], state[1], state[2], state[3] = upper, lower, high, low
     state[4], state[5], state[6], state[7] = before, left, right, after
     state[8], state[9], state[10], state[11] = extreme, crossings, crossed, last
-    state[12], state[13] = side, position
+    state[12], state[13], state[14], state[15] = side, position, older, old
     return count
