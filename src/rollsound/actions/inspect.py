@@ -52,7 +52,7 @@ class FileReport(BaseModel):
     model_config = ConfigDict(frozen=True)
 
     path: str
-    problem: str = Field("", description="why the file could not be read at all; empty when it could")
+    problem: str = Field(default="", description="why the file could not be read at all; empty when it could")
     size_bytes: int = 0
     modified_ns: int = 0
     container: str = ""
@@ -60,8 +60,8 @@ class FileReport(BaseModel):
     sample_format: str = ""
     frames: int = 0
     channels: int = 0
-    start_samples: int = Field(0, description="samples since midnight at the file's sample rate")
-    timecode: str = Field("", description="label of the first sample; empty when the file has no time code")
+    start_samples: int = Field(default=0, description="samples since midnight at the file's sample rate")
+    timecode: str = Field(default="", description="label of the first sample; empty when the file has no time code")
     frame_rate: str = ""
     frame_rate_assumed: bool = False
     project: str = ""
@@ -71,9 +71,9 @@ class FileReport(BaseModel):
     circled: bool = False
     take_type: str = ""
     note: str = ""
-    overview: str = Field("", description="the saved waveform overview, if an index was asked for")
+    overview: str = Field(default="", description="the saved waveform overview, if an index was asked for")
     tracks: tuple[TrackReport, ...] = ()
-    findings: tuple[Finding, ...] = Field((), description="findings on the file as a whole; each track has its own")
+    findings: tuple[Finding, ...] = Field(default=(), description="findings on the file as a whole; each track has its own")
 
     @property
     def all_findings(self) -> tuple[Finding, ...]:

@@ -59,7 +59,7 @@ class LtcResult(BaseModel):
     gaps: tuple[LtcHole, ...]
     jumps: tuple[LtcStep, ...] = ()
     offset_samples: float | None = Field(
-        None, description="how much later the file's own time stamp is than the code on the track; null if unknown"
+        default=None, description="how much later the file's own time stamp is than the code on the track; null if unknown"
     )
 
 

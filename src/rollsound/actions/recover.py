@@ -24,7 +24,7 @@ class RecoveredFile(BaseModel):
     outcome: str = Field(description="whole (nothing to do), recovered, already there, or lost")
     output: str = ""
     frames: int = 0
-    assumptions: tuple[str, ...] = Field((), description="what had to be assumed to read it, one sentence each")
+    assumptions: tuple[str, ...] = Field(default=(), description="what had to be assumed to read it, one sentence each")
     problem: str = ""
     findings: tuple[Finding, ...] = ()
 

@@ -1,0 +1,102 @@
+"""Write the parts of the documentation that come from the code: the commands and the JSON they print.
+
+`make docs` writes docs/commands.md and docs/json.md; a test fails when either is stale and names this command.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel
+
+from rollsound.cli.app import COMMANDS, run
+
+DOCS = Path(__file__).parents[1] / "docs"
+RESULTS = {
+    "offload": ("rollsound.actions.offload", "OffloadResult"),
+    "inspect": ("rollsound.actions.inspect", "InspectResult"),
+    "recover": ("rollsound.actions.recover", "RecoverResult"),
+    "conform": ("rollsound.actions.conform", "ConformResult"),
+    "turnover": ("rollsound.actions.turnover", "TurnoverResult"),
+    "verify": ("rollsound.actions.verify", "VerifyReport"),
+    "ltc": ("rollsound.actions.ltc", "LtcResult"),
+    "demo": ("rollsound.demo.night", "NightResult"),
+}
+
+
+def model_of(command: str) -> type[BaseModel]:
+    """The model of what a command prints with --json."""
+    module, name = RESULTS[command]
+    found: type[BaseModel] = getattr(import_module(module), name)
+    return found
+
+
+def commands_page() -> str:
+    """Every command's --help."""
+    os.environ["COLUMNS"] = "100"
+    parts = ["# Commands\n\nMade by `make docs` from the commands' own help.\n"]
+    for command in ("", *COMMANDS):
+        text = io.StringIO()
+        with contextlib.redirect_stdout(text):
+            run([command, "--help"] if command else ["--help"])
+        lines = "\n".join(line.rstrip() for line in text.getvalue().strip().splitlines())
+        parts.append(f"\n## rollsound {command}".rstrip() + f"\n\n```\n{lines}\n```\n")
+    return "".join(parts)
+
+
+def json_page() -> str:
+    """What every command prints with --json, field by field."""
+    parts = [
+        "# What `--json` prints\n\nMade by `make docs` from the models. Levels of silence and figures that do not "
+        'exist are `null`. A failure prints `{"error": {"kind", "sentence", "detail"}}` and exits 2.\n'
+    ]
+    for command in RESULTS:
+        model = model_of(command)
+        schema = model.model_json_schema(mode="serialization")
+        parts.append(f"\n## {command}: {model.__name__}\n\n{(model.__doc__ or '').strip().splitlines()[0]}\n")
+        parts.append(_table(schema))
+        for name, part in schema.get("$defs", {}).items():
+            if part.get("properties"):
+                parts.append(f"\n### {name}\n\n{str(part.get('description', '')).splitlines()[0]}\n" + _table(part))
+            elif "enum" in part:
+                parts.append(f"\n### {name}\n\nOne of: {', '.join(f'`{value}`' for value in part['enum'])}\n")
+    return "".join(parts)
+
+
+def _table(schema: dict[str, Any]) -> str:
+    rows = ["\n| field | type | meaning |\n|---|---|---|\n"]
+    for name, part in schema.get("properties", {}).items():
+        rows.append(f"| `{name}` | {_kind(part)} | {part.get('description', '')} |\n")
+    return "".join(rows)
+
+
+def _kind(part: dict[str, Any]) -> str:
+    if "$ref" in part:
+        return str(part["$ref"]).rsplit("/", 1)[-1]
+    if "anyOf" in part:
+        return " or ".join(_kind(each) for each in part["anyOf"])
+    if part.get("type") == "array":
+        return f"list of {_kind(part.get('items', {}))}" if "items" in part else "list"
+    if part.get("type") == "object" and isinstance(part.get("additionalProperties"), dict):
+        return f"map to {_kind(part['additionalProperties'])}"
+    return str(part.get("type", json.dumps(part) if part else "anything"))
+
+
+PAGES = {"commands.md": commands_page, "json.md": json_page}
+
+
+def main() -> None:
+    """Write every page."""
+    for name, make in PAGES.items():
+        (DOCS / name).write_text(make(), encoding="utf-8")
+        print(f"docs/{name}")
+
+
+if __name__ == "__main__":
+    main()
