@@ -1,0 +1,1 @@
+"""What leaves the truck: names, reports, manifest, folder."""
