@@ -145,7 +145,7 @@ def history_line(form: AudioFormat, text: str = "") -> str:
     """
     mode = {1: "mono", 2: "stereo"}.get(form.channels, "multi")
     line = f"A=PCM,F={form.sample_rate_hz},W={form.sample_format.bits},M={mode}"
-    clean = re.sub(r"[,\r\n]+", " ", text).strip()
+    clean = " ".join(text.replace(",", " ").split())
     return f"{line},T={clean}" if clean else line
 
 

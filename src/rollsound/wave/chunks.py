@@ -108,6 +108,6 @@ class Sizes64:
             table[payload[at : at + 4].decode("latin-1")] = int.from_bytes(payload[at + 4 : at + 12], "little")
         return cls(riff, data, table)
 
-    def data_size(self) -> int | None:
-        """The size of the audio, or None if it was never filled in."""
-        return None if self.data in (0, ALL_ONES_64, ALL_ONES_32) else self.data
+    def data_size(self) -> int:
+        """The size of the audio; all 32 ones if it was never filled in."""
+        return ALL_ONES_32 if self.data == ALL_ONES_64 else self.data

@@ -161,7 +161,7 @@ class _Walk:
             size = min(stated, self.source.size - start)
             return after(self.source, start + size, size)[0]
         if stated == ALL_ONES_32 and self.container != "RIFF":
-            stated = self.sizes.data_size() or ALL_ONES_32
+            stated = self.sizes.data_size()
         extent = audio_extent(self.source, start, stated, self.fmt.format if self.fmt else self.assume)
         self.data = (start, extent.size)
         self.notes += extent.assumptions
