@@ -55,9 +55,9 @@ def test_every_rate_both_ways_over_midnight(rate: Rate, sample_rate_hz: int, rev
 @pytest.mark.parametrize("rate", SINGLE, ids=str)
 @pytest.mark.parametrize("offset", [Fraction(0), Fraction(1, 3), Fraction(3, 4)], ids=str)
 @pytest.mark.parametrize("reverse", [False, True], ids=["forward", "reverse"])
-def test_frame_start_to_a_fiftieth_of_a_sample(rate: Rate, offset: Fraction, reverse: bool) -> None:
-    """Worst frame below 0.025 sample, spread below 0.02: what the cubic leaves of a 40 µs edge at 48 kHz."""
-    sound = encode_ltc(TEN.plus(0) if rate == R25 else Timecode(10, 0, 0, 0, rate), 100, 48_000, reverse=reverse,
+def test_frame_start_to_a_hundredth_of_a_sample(rate: Rate, offset: Fraction, reverse: bool) -> None:
+    """Worst frame below 0.01 sample: what the cubic leaves of a 40 µs edge at 48 kHz once smoothed (0.007 seen)."""
+    sound = encode_ltc(Timecode(10, 0, 0, 0, rate), 100, 48_000, reverse=reverse,
                        offset_samples=offset)  # fmt: skip
     _, found = read(sound)
     frame = rate.samples_per_frame(48_000)
@@ -66,8 +66,7 @@ def test_frame_start_to_a_fiftieth_of_a_sample(rate: Rate, offset: Fraction, rev
     else:
         exact = [offset + i * frame for i in range(100)]
     away = np.array([entry.sample - float(place) for entry, place in zip(found, exact, strict=True)])
-    assert np.abs(away).max() < 0.025
-    assert away.std() < 0.02
+    assert np.abs(away).max() < 0.01
 
 
 @pytest.mark.parametrize("level_dbfs", [0.0, -20.0, -50.0, -70.0])
@@ -90,7 +89,7 @@ def test_15_db_of_signal_to_noise_loses_nothing(rate: Rate, reverse: bool) -> No
     assert decoder.speed_ppm == pytest.approx(0, abs=0.2)
 
 
-@pytest.mark.parametrize("snr_db", [10, 8, 6, 4, 2, 0, -3])
+@pytest.mark.parametrize("snr_db", [8, 6, 4, 2, 0, -3])
 def test_worse_noise_loses_frames_but_makes_up_none(snr_db: int) -> None:
     for seed in range(4):
         decoder, found = read(noisy(encode_ltc(TEN, 250, 48_000), snr_db, seed))
@@ -100,6 +99,11 @@ def test_worse_noise_loses_frames_but_makes_up_none(snr_db: int) -> None:
             assert abs(entry.sample - 1920 * place) < 1.0
         lost = 250 - len(found)
         assert lost == 0 or decoder.gaps or not found or found[0].timecode != TEN or found[-1].timecode != TEN.plus(249)
+
+
+def test_8_db_loses_hardly_any() -> None:
+    _, found = read(noisy(encode_ltc(TEN, 1000, 48_000), 8))
+    assert len(found) >= 995
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -291,6 +295,46 @@ def test_streaming_equals_one_shot(
     )
 
 
+PIECE = st.tuples(
+    st.sampled_from(["code", "code", "backwards", "swapped", "noise", "silence", "tone", "faint"]),
+    st.integers(0, 86_000),  # first second of the day
+    st.integers(0, 1600),  # samples cut from its start
+    st.integers(1, 40),  # frames
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    rate=st.sampled_from(SINGLE), pieces=st.lists(PIECE, min_size=1, max_size=5), snr_db=st.sampled_from([60, 20, 10])
+)
+def test_no_cut_or_splice_makes_a_wrong_time(rate: Rate, pieces: list[tuple[str, int, int, int]], snr_db: int) -> None:
+    frame = rate.samples_per_frame(48_000)
+    sounds: list[np.ndarray] = []
+    truth: list[tuple[int, Timecode]] = []
+    position = 0
+    random = np.random.default_rng(1)
+    for kind, second, cut, frames in pieces:
+        start = Timecode.from_frames(second * rate.nominal, rate)
+        sound = encode_ltc(start, frames, 48_000, reverse=kind == "backwards", inverted=kind == "swapped")
+        if kind == "noise":
+            sound = random.normal(0, 0.2, sound.size)
+        elif kind == "silence":
+            sound = np.zeros(sound.size)
+        elif kind == "tone":
+            sound = 0.5 * np.sin(np.arange(sound.size) * 0.157)
+        else:
+            for i in range(frames):
+                place = i * frame if kind != "backwards" else sound.size - 1 - (frames - 1 - i) * frame
+                truth.append((round(position + place) - cut, start.plus(-i if kind == "backwards" else i)))
+            sound = sound * (0.01 if kind == "faint" else 1.0)
+        sounds.append(sound[cut:])
+        position += sound.size - cut
+    _, found = read(noisy(np.concatenate(sounds), snr_db), rate=rate)
+    for entry in found:
+        near = [label for place, label in truth if abs(place - entry.sample) < 3]
+        assert entry.timecode in near
+
+
 @settings(max_examples=40, deadline=None)
 @given(
     rate=st.sampled_from(RATES),
@@ -336,6 +380,26 @@ def test_a_wrong_sync_word_is_not_time_code(monkeypatch: pytest.MonkeyPatch) -> 
     sound = encode_ltc(TEN, 20, 48_000)
     monkeypatch.undo()
     assert read(sound)[1] == []
+
+
+def test_broken_float_samples_cost_their_frames_only() -> None:
+    sound = encode_ltc(TEN, 60, 48_000)
+    sound[20 * 1920 + 700 : 20 * 1920 + 720] = np.nan
+    sound[40 * 1920 + 700] = np.inf
+    decoder, found = read(sound)
+    missing = [i for i in range(60) if TEN.plus(i) not in [entry.timecode for entry in found]]
+    assert set(missing) <= {20, 40}
+    assert decoder.jumps == []
+
+
+def test_memory_does_not_grow() -> None:
+    """Neither code, nor a tone that looks like endless ones, leaves edges behind."""
+    decoder = LtcDecoder(48_000)
+    tone = np.sign(np.sin(2 * np.pi * 1200 * np.arange(48_000) / 48_000 + 0.1)).astype(np.float32)
+    for sound in (tone, encode_ltc(TEN, 25, 48_000)):
+        for _ in range(20):
+            decoder.feed(sound)
+        assert decoder._words._times.size < 400
 
 
 def test_use_of_the_reader() -> None:

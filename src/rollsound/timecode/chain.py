@@ -18,6 +18,7 @@ _WAIT_WORDS = 61  # words to wait for a change of seconds: two seconds at most
 _PLACE_TOLERANCE = 0.1  # of a frame
 _SPEED_TOLERANCE = 0.15
 _SAME_SPEED = 0.0003
+_SAME_GENERATOR = 0.01
 _LISTED = 1000  # gaps, jumps and strange labels kept; the rest are only counted
 
 T = TypeVar("T")
@@ -134,7 +135,7 @@ class SpeedLine:
 
 
 class Chain:
-    """Believes words; see the module's text. ``rate`` is the pair rate's label count when given above 30."""
+    """Believes words; see the module's text. Words are counted at the pair rate, entries at the rate itself."""
 
     def __init__(self, sample_rate_hz: int, rate: Rate | None) -> None:
         self.sample_rate_hz = sample_rate_hz
@@ -152,25 +153,28 @@ class Chain:
         self._rolled: int | None = None
         self._last: Word | None = None
         self._last_number = 0
+        self._pair: Rate | None = None
+        self._day = 1
 
     def take(self, word: Word, entries: list[LtcEntry]) -> None:
         """Weigh one more word; those now believed are added to ``entries``."""
         last = self._last
-        if last is not None and self.rate is not None and word.forward == last.forward:
+        rate, pair = self.rate, self._pair
+        if last is not None and rate is not None and pair is not None and word.forward == last.forward:
             frames = self._frames_between(last, word)
-            if 0 < frames <= self.rate.pair.nominal:
-                reason = illegal(*word.digits, self.rate.pair)
-                if reason:
+            if 0 < frames <= pair.nominal:
+                reason = illegal(*word.digits, pair)
+                if not reason:
+                    number = count(*word.digits, pair)
+                    if (number - self._last_number - frames * word.forward) % self._day == 0:
+                        if self._held:
+                            self._drop_held()
+                        if frames > 1:
+                            self._gap(last, word)
+                        self._believe(word, number, rate, entries)
+                        return
+                elif _same_hand(last, word):
                     self._list(self.strange, StrangeLabel(word.sample, reason))
-                    return
-                number = count(*word.digits, self.rate.pair)
-                if (number - self._last_number) % self.rate.pair.frames_per_day == (
-                    frames * word.forward
-                ) % self.rate.pair.frames_per_day:
-                    self._drop_held()
-                    if frames > 1:
-                        self._gap(last, word)
-                    self._believe(word, number, self.rate, entries)
                     return
         self._hold(word, entries)
 
@@ -240,6 +244,7 @@ class Chain:
         frame = (final.sample - first.sample) / steps
         rate = self._known_rate(final) or infer_rate(self.sample_rate_hz / frame, self._rolled, first.drop)
         self.rate, self._frame = rate, frame
+        self._pair, self._day = rate.pair, rate.pair.frames_per_day
         self.speed = SpeedLine()
         self.drop_flag_differs |= rate.drop != first.drop and rate.nominal in (30, 60)
         if self._last is not None:
@@ -304,6 +309,12 @@ class Chain:
             place.append(what)
         else:
             self.uncounted += 1
+
+
+def _same_hand(before: Word, word: Word) -> bool:
+    """True when a word is so well formed that a label which does not exist must be the generator's own."""
+    steady = abs(word.frame / before.frame - 1) < _SAME_GENERATOR
+    return steady and (word.polarity_holds or not before.polarity_holds)
 
 
 def _rolls(early: tuple[int, int, int, int], late: tuple[int, int, int, int], drop: bool) -> bool:

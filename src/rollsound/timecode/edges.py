@@ -1,10 +1,11 @@
 """From sound to edges: where a time code signal crosses its own middle, to a fraction of a sample.
 
 The level is followed by itself (envelopes of both sides, 4 ms), so anything from far below -50 dBFS to full scale, with
-an offset or after loud other sound, is read; an edge counts only once the signal has gone a quarter of its
-half-height past the middle. The sound is first smoothed over three samples, which costs an edge of 40 µs little and
-takes off a third of the noise and most of what sampling folded back. A crossing is the root of the cubic through the four samples around it, and where noise
-crosses several times, the alternating sum of the crossings: the one edge with the same area.
+an offset or after loud other sound, is read; an edge counts only once the signal has gone a quarter of its half-height
+past the middle. The sound is first averaged over three samples, which costs an edge of 40 µs little and takes off
+nearly half of the noise and most of what sampling folded back. A crossing is the root of the cubic through the four
+samples around it, and where noise crosses several times, the alternating sum of the crossings: the one edge with the
+same area.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from numpy.typing import NDArray
 
 from rollsound.kernel import kernel
 
-HYSTERESIS = 0.25
+HYSTERESIS = 0.25  # design/ltc_edges.py prints what other values cost
+SMOOTHING = 1 / 3
 ENVELOPE_SECONDS = 0.004
 FLOOR = 1e-5  # half-height below which nothing is read: -100 dBFS
 MOST_LAG_SAMPLES = 12.0
@@ -33,13 +35,16 @@ class EdgeFinder:
     ----------
     sample_rate_hz : int
         from 88.2 kHz up, samples are averaged in groups of sample rate / 48 kHz, which costs edges nothing
+    hysteresis, smoothing : float
+        part of the half-height to pass before an edge counts; weight of each neighbour in the three-sample smoothing
     """
 
-    def __init__(self, sample_rate_hz: int) -> None:
+    def __init__(self, sample_rate_hz: int, *, hysteresis: float = HYSTERESIS, smoothing: float = SMOOTHING) -> None:
         self._state = np.zeros(STATE)
         self._width = max(1, round(sample_rate_hz / 48_000))
         self._tail = np.zeros(self._width - 1, np.float32)
-        self._smoothing = 0.25 if sample_rate_hz >= 32_000 else 0.0  # below that an edge has no samples to spare
+        self._hysteresis = hysteresis
+        self._smoothing = smoothing if sample_rate_hz >= 32_000 else 0.0  # below that an edge has no samples to spare
         self._decay = math.exp(-1.0 / (ENVELOPE_SECONDS * sample_rate_hz))
         self.lag_samples = MOST_LAG_SAMPLES * self._width
 
@@ -58,7 +63,9 @@ class EdgeFinder:
             sound = mean
         times = np.empty(sound.size)
         heights = np.empty(sound.size)
-        count = _find(sound, self._state, self._decay, self._smoothing, self.lag_samples, times, heights)
+        count = _find(
+            sound, self._state, self._decay, self._hysteresis, self._smoothing, self.lag_samples, times, heights
+        )
         return times[:count] - (self._width - 1) / 2, heights[:count].copy()
 
     def flush(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -88,6 +95,7 @@ def _find(
     sound: NDArray[np.float32],
     state: NDArray[np.float64],
     decay: float,
+    hysteresis: float,
     smoothing: float,
     most_lag: float,
     times: NDArray[np.float64],
@@ -123,7 +131,7 @@ def _find(
             turn = side if left >= middle else -side
             crossings += turn * last
             crossed += turn
-        reach = HYSTERESIS * half
+        reach = hysteresis * half
         if right > middle + reach and half > FLOOR:
             if side > 0.0:
                 extreme = max(extreme, right)

@@ -160,6 +160,49 @@ def _fit(
 
 
 @kernel()
+def _word_around(
+    times: NDArray[np.float64],
+    begin: int,
+    end: int,
+    half_bit: float,
+    backwards: bool,
+    read: NDArray[np.uint8],
+    edges: NDArray[np.int64],
+    places: NDArray[np.float64],
+) -> int:  # pragma: no cover
+    """Read the word whose run of ones lies between edges ``begin`` and ``end``; number of edges known, or -1."""
+    first, last, step, bits_behind = 132, 156, 1, 66
+    if backwards:
+        first, last, step, bits_behind = 156, 132, -1, 2
+    known = end - begin + 1
+    for j in range(known):
+        edges[j] = begin + j
+        places[j] = first + j * step
+    known = _walk(times, begin, -1, half_bit, bits_behind, first, -step, read, edges, places, known)
+    if known > 0:
+        known = _walk(times, end, 1, half_bit, 68 - bits_behind, last, step, read, edges, places, known)
+    return known if read[64] == 0 and read[65] == 0 and read[78] == 0 and read[79] == 1 else -1
+
+
+@kernel()
+def _direction(times: NDArray[np.float64], begin: int, end: int, half_bit: float) -> int:  # pragma: no cover
+    """1 when the run of ones between two edges is a sync word read forward, -1 backward, 0 when it is neither.
+
+    Two whole bits stand before the ones and one behind, followed by a one.
+    """
+    long = 1.4 * half_bit
+    if begin < 1 or not long < times[begin] - times[begin - 1] < 2.0 * long:
+        return 0
+    if not long < times[end + 1] - times[end] < 2.0 * long:
+        return 0
+    behind = begin >= 2 and times[begin - 1] - times[begin - 2] > long
+    ahead = end + 2 < times.size and times[end + 2] - times[end + 1] > long
+    if behind == ahead:
+        return 0
+    return 1 if behind else -1
+
+
+@kernel()
 def _read(
     times: NDArray[np.float64],
     heights: NDArray[np.float64],
@@ -169,56 +212,43 @@ def _read(
     numbers: NDArray[np.float64],
     bits: NDArray[np.uint8],
 ) -> int:  # pragma: no cover
-    size = times.size
+    """Look through the edges for runs of 24 equal intervals and read the words around them; returns how many.
+
+    A word is read only once all its edges must have been seen, so the answer does not depend on the blocks.
+    """
     found = 0
     here, begin = scan[0], scan[1]
-    edges = np.empty(400, np.int64)
-    places = np.empty(400)
-    read = np.empty(80, np.uint8)
-    while here + 1 < size:
-        interval = times[here + 1] - times[here]
+    edges = np.empty(200, np.int64)
+    places = np.empty(200)
+    read = np.zeros(80, np.uint8)
+    while here + 1 < times.size:
         length = here - begin
         if length > 0:
-            mean = (times[here] - times[begin]) / length
-            if abs(interval - mean) <= 0.4 * mean:
+            half_bit = (times[here] - times[begin]) / length
+            if abs(times[here + 1] - times[here] - half_bit) <= 0.4 * half_bit:
                 here += 1
                 if length >= _LONGEST_RUN:
                     begin += 1
                 continue
-            if length == 24 and begin >= 1:
-                ahead = 1.4 * mean < interval < 2.8 * mean
-                behind = 1.4 * mean < times[begin] - times[begin - 1] < 2.8 * mean
-                if ahead and behind:
-                    if not final and now < times[here + 1] + 7.0 * mean:
-                        break
-                    long_behind = begin >= 2 and times[begin - 1] - times[begin - 2] > 1.4 * mean
-                    long_ahead = here + 2 < size and times[here + 2] - times[here + 1] > 1.4 * mean
-                    backwards = long_ahead and not long_behind
-                    if backwards and not final and now < times[here] + 180.0 * mean:
-                        break
-                    if long_ahead != long_behind:
-                        known = 0
-                        for j in range(25):
-                            edges[known] = begin + j
-                            places[known] = 156 - j if backwards else 132 + j
-                            known += 1
-                        if backwards:
-                            known = _walk(times, begin, -1, mean, 2, 156, 1, read, edges, places, known)
-                            if known > 0:
-                                known = _walk(times, here, 1, mean, 66, 132, -1, read, edges, places, known)
-                        else:
-                            known = _walk(times, begin, -1, mean, 66, 132, -1, read, edges, places, known)
-                            if known > 0:
-                                known = _walk(times, here, 1, mean, 2, 156, 1, read, edges, places, known)
-                        if known > 0 and read[64] == 0 and read[65] == 0 and read[78] == 0 and read[79] == 1:
-                            start, half_bit, rms = _fit(times, edges, places, known)
-                            if rms < 0.2 * mean:
-                                numbers[found, 0] = start
-                                numbers[found, 1] = half_bit
-                                numbers[found, 2] = rms
-                                numbers[found, 3] = heights[begin]
-                                bits[found] = read[:64]
-                                found += 1
+            if length == 24:
+                if not final and now < times[here + 1] + 7.0 * half_bit:
+                    break
+                direction = _direction(times, begin, here, half_bit)
+                if direction < 0 and not final and now < times[here] + 180.0 * half_bit:
+                    break
+                known = -1
+                if direction != 0:
+                    known = _word_around(times, begin, here, half_bit, direction < 0, read, edges, places)
+                if known > 0:
+                    start, slope, rms = _fit(times, edges, places, known)
+                    if rms < 0.2 * half_bit:
+                        numbers[found, 0] = start
+                        numbers[found, 1] = slope
+                        numbers[found, 2] = rms
+                        numbers[found, 3] = heights[begin]
+                        for bit in range(64):
+                            bits[found, bit] = read[bit]
+                        found += 1
         begin = here
         here += 1
     scan[0], scan[1] = here, begin
