@@ -102,9 +102,7 @@ def _of_list(algorithm: str, digests: list[str]) -> str:
     return digest_of(algorithm, b"".join(raw(algorithm, text) for text in sorted(digests)))
 
 
-def folder_digests(
-    algorithm: str, files: Mapping[str, str], folders: Iterable[str] = ()
-) -> dict[str, tuple[str, str]]:
+def folder_digests(algorithm: str, files: Mapping[str, str], folders: Iterable[str] = ()) -> dict[str, tuple[str, str]]:
     """Content and structure digest of every folder.
 
     Parameters
@@ -140,11 +138,8 @@ def folder_digests(
     done: dict[str, tuple[str, str]] = {}
     for folder in sorted(children, key=lambda path: (path == ".", -path.count("/"), path)):
         contents, structures = [], []
-        for name, text in children[folder].items():
-            if text is None:
-                content, inner = done[name if folder == "." else f"{folder}/{name}"]
-            else:
-                content = inner = text
+        for name, own in children[folder].items():
+            content, inner = (own, own) if own else done[name if folder == "." else f"{folder}/{name}"]
             contents.append(content)
             structures.append(digest_of(algorithm, name.encode("utf-8") + raw(algorithm, inner)))
         done[folder] = (_of_list(algorithm, contents), _of_list(algorithm, structures))
