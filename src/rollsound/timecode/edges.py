@@ -20,11 +20,12 @@ from rollsound.kernel import kernel
 HYSTERESIS = 0.25  # design/ltc_edges.py prints what other values cost
 SMOOTHING = 1 / 3
 ENVELOPE_SECONDS = 0.004
-FLOOR = 1e-5  # half-height below which nothing is read: -100 dBFS
+FLOOR = 2.5e-6  # nothing smaller is an edge: code of -100 dBFS
 MOST_LAG_SAMPLES = 12.0
 
-# state: upper and lower envelope, learnt upper and lower plateau, four samples, extreme of this half-wave,
-# alternating sum of crossings and their count, last crossing, side (-1, 0, 1), samples taken, two samples unsmoothed
+# state: upper and lower envelope, learnt plateau of this side and of the other, four samples, extreme of this
+# half-wave, alternating sum of crossings and their count, last crossing, side (-1, 0, 1), samples taken, two samples
+# not yet smoothed
 STATE = 16
 
 
@@ -91,6 +92,18 @@ def _root(before: float, left: float, right: float, after: float, level: float) 
 
 
 @kernel()
+def _levels(upper: float, lower: float, mine: float, other: float) -> tuple[float, float, float]:  # pragma: no cover
+    """Middle and half-height by the learnt plateaus where they fit the envelopes, else by these; and their half."""
+    half = 0.5 * (upper - lower)
+    centre = 0.5 * (upper + lower)
+    middle = 0.5 * (mine + other)
+    height = 0.5 * abs(mine - other)
+    if abs(middle - centre) > 0.3 * half or height < 0.5 * half:
+        return centre, half, half
+    return middle, height, half
+
+
+@kernel()
 def _find(
     sound: NDArray[np.float32],
     state: NDArray[np.float64],
@@ -101,70 +114,61 @@ def _find(
     times: NDArray[np.float64],
     heights: NDArray[np.float64],
 ) -> int:  # pragma: no cover
-    upper, lower, high, low = state[0], state[1], state[2], state[3]
+    upper, lower, mine, other = state[0], state[1], state[2], state[3]
     before, left, right, after = state[4], state[5], state[6], state[7]
     extreme, crossings, crossed, last = state[8], state[9], state[10], state[11]
     side, position = state[12], state[13]
     older, old = state[14], state[15]
-    keep, lose = 0.5 + 0.5 * decay, 0.5 - 0.5 * decay  # both envelopes sink towards their middle
+    sink = 0.5 - 0.5 * decay**4  # both envelopes sink towards their middle, every fourth sample
     count = 0
+    phase = int(position) & 3
     if position == 0.0 and sound.size:
         older = old = before = left = right = after = float(sound[0])
         upper, lower = abs(older), -abs(older)  # a sound that starts within code starts on one of its two levels
+    middle, height, half = _levels(upper, lower, mine, other)
+    reach = max(hysteresis * half, FLOOR)
     for i in range(sound.size):
         new = float(sound[i])
         smooth = old + smoothing * (older - old + new - old)
         older, old = old, new
         before, left, right, after = left, right, after, smooth
         position += 1.0  # samples taken; `right` is sample number position - 3
-        sunk, risen = keep * upper + lose * lower, keep * lower + lose * upper
-        upper = right if right > sunk else sunk
-        lower = right if right < risen else risen
-        half = 0.5 * (upper - lower)
-        centre = 0.5 * (upper + lower)
-        middle = 0.5 * (high + low)
-        height = 0.5 * (high - low)
-        if abs(middle - centre) > 0.3 * half or height < 0.5 * half:
-            middle, height = centre, half
+        phase = (phase + 1) & 3
+        if phase == 0 or right > upper or right < lower:
+            if phase == 0 and upper - lower > FLOOR:  # in silence they would sink into slow, denormal numbers
+                sunk = sink * (upper - lower)
+                upper -= sunk
+                lower += sunk
+            upper = max(upper, right)
+            lower = min(lower, right)
+            middle, height, half = _levels(upper, lower, mine, other)
+            reach = max(hysteresis * half, FLOOR)
         if (left < middle) != (right < middle):
             last = position - 4.0 + _root(before, left, right, after, middle)
             turn = side if left >= middle else -side
             crossings += turn * last
             crossed += turn
-        reach = hysteresis * half
-        if right > middle + reach and half > FLOOR:
-            if side > 0.0:
-                extreme = max(extreme, right)
-            else:
-                if side < 0.0:
-                    edge = crossings if crossed == 1.0 else last
-                    if position - edge > most_lag:
-                        edge = position - 3.0
-                    times[count] = edge
-                    heights[count] = height
-                    count += 1
-                    low = extreme if abs(low - extreme) > 0.5 * half else low + 0.2 * (extreme - low)
-                extreme = right
-                side = 1.0
-            crossings = 0.0
-            crossed = 0.0
-        elif right < middle - reach and half > FLOOR:
-            if side < 0.0:
-                extreme = min(extreme, right)
-            else:
-                if side > 0.0:
-                    edge = crossings if crossed == 1.0 else last
-                    if position - edge > most_lag:
-                        edge = position - 3.0
-                    times[count] = edge
-                    heights[count] = -height
-                    count += 1
-                    high = extreme if abs(high - extreme) > 0.5 * half else high + 0.2 * (extreme - high)
-                extreme = right
-                side = -1.0
-            crossings = 0.0
-            crossed = 0.0
-    state[0], state[1], state[2], state[3] = upper, lower, high, low
+        away = right - middle
+        if -reach <= away <= reach:
+            continue
+        if away * side < 0.0:
+            edge = crossings if crossed == 1.0 else last
+            times[count] = edge if position - edge <= most_lag else position - 3.0
+            heights[count] = -side * height
+            count += 1
+            mine = extreme if abs(mine - extreme) > 0.5 * half else mine + 0.2 * (extreme - mine)
+            mine, other = other, mine
+            middle, height, half = _levels(upper, lower, mine, other)
+            side = -side
+            extreme = right
+        elif side == 0.0:
+            side = 1.0 if away > 0.0 else -1.0
+            extreme = right
+        elif away * side > (extreme - middle) * side:
+            extreme = right
+        crossings = 0.0
+        crossed = 0.0
+    state[0], state[1], state[2], state[3] = upper, lower, mine, other
     state[4], state[5], state[6], state[7] = before, left, right, after
     state[8], state[9], state[10], state[11] = extreme, crossings, crossed, last
     state[12], state[13], state[14], state[15] = side, position, older, old
