@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
+import pickle
 import struct
 from pathlib import Path
 from types import ModuleType
@@ -13,7 +15,8 @@ import pytest
 import soundfile
 
 from rollsound.errors import BrokenFileError, StorageError
-from rollsound.wave import AudioFormat, SampleFormat, open_wave, read_info, recover
+from rollsound.wave import AudioFormat, Bext, IXml, SampleFormat, WaveWriter, open_wave, read_info, recover
+from rollsound.wave.disk import ByteSource
 
 CORPUS = Path(__file__).parent.parent / "corpus"
 FORM = AudioFormat(48000, 3, SampleFormat.PCM24)
@@ -207,6 +210,60 @@ def test_a_table_with_a_wrong_row_would_be_noticed() -> None:
     info = read_info(CORPUS / "cut-on-frame.wav")
     assert info.frames != frames + 1
     assert {note.kind for note in info.assumptions} != kinds - {"cut"}
+
+
+@pytest.mark.parametrize("word", [b"JUNK\0\0\0\0", b"iXML\x04\0\0\0", b"data", b"LIST\xff\xff\xff\x7f"])
+@pytest.mark.parametrize("start", ["fresh", "unfinished", "headless"])
+def test_files_made_to_waste_time_are_read_in_few_steps(
+    word: bytes, start: str, tmp_path: Path, corpus: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    junk = word * ((4 << 20) // len(word)) + b"\1"
+    body = {
+        "fresh": corpus.riff(corpus.fmt(), junk),
+        "unfinished": corpus.riff(corpus.fmt(), corpus.data(0), junk, size=0),
+        "headless": bytes(100) + junk,
+    }[start]
+    path = tmp_path / "a.wav"
+    path.write_bytes(body)
+    steps, read = [0], ByteSource.read_into
+
+    def counted(self: ByteSource, offset: int, buffer: memoryview) -> int:
+        steps[0] += 1
+        return read(self, offset, buffer)
+
+    monkeypatch.setattr(ByteSource, "read_into", counted)
+    with contextlib.suppress(BrokenFileError):
+        read_info(path, assume=FORM)
+    # Searches look at 1000 names of at most 64 chunks each and walks at 4096 chunks; without limits it is millions.
+    assert steps[0] < 400_000
+
+
+def test_sets_of_lists_and_a_bext_copy_go_along(tmp_path: Path, corpus: ModuleType) -> None:
+    document = IXml.build(scene="12A", bext=Bext(time_reference=5))
+    extra = [("LIST", b"wxyz1234"), ("LIST", b"INFOINAM\x02\0\0\0a\0")]
+    with WaveWriter(tmp_path / "a.wav", FORM, bext=Bext(time_reference=5), ixml=document, extra_chunks=extra) as writer:
+        writer.write_bytes(corpus.audio(10))
+    info = recover(tmp_path / "a.wav", tmp_path / "b.wav")
+    assert info.ixml is not None
+    assert info.bext is not None
+    assert info.ixml.bext_copy["CODING_HISTORY"] == info.bext.coding_history.strip()
+    assert info.info_list == {"INAM": "a"}
+    with open_wave(tmp_path / "b.wav") as reader:
+        assert b"wxyz1234" in [reader.read_chunk(chunk) for chunk in info.chunks if chunk.id == "LIST"]
+
+
+def test_loud_bright_sound_after_a_stale_size_is_kept(tmp_path: Path, corpus: ModuleType) -> None:
+    n = np.arange(6000)
+    sound = (np.sin(0.6 * n) * np.where(n < 1000, 0.001, 0.9) * 8_000_000).astype("<i4")
+    raw = sound.view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
+    path = tmp_path / "a.wav"
+    path.write_bytes(corpus.riff(corpus.fmt(1, 3), corpus.chunk(b"data", raw, 3000)))
+    assert read_info(path).frames == 6000
+
+
+def test_what_is_known_of_a_file_can_go_to_another_process() -> None:
+    info = read_info(CORPUS / "sound.wav")
+    assert pickle.loads(pickle.dumps(info)) == info
 
 
 def test_silence_that_was_never_finished_keeps_its_length(tmp_path: Path, corpus: ModuleType) -> None:

@@ -12,7 +12,7 @@ from lxml import etree
 
 from rollsound.errors import InputError
 from rollsound.timecode import Rate
-from rollsound.wave import AudioFormat, Bext, FileSet, IXml, IXmlTrack, SampleFormat, SyncPoint
+from rollsound.wave import AudioFormat, Bext, FileSet, IXml, IXmlLoudness, IXmlTrack, SampleFormat, SyncPoint
 
 # Every element of the published object list, values of our own.
 EVERYTHING = b"""<?xml version="1.0" encoding="UTF-8"?>
@@ -92,7 +92,7 @@ def test_every_published_element_is_read() -> None:
         "c.wav",
     )
     assert x.file_set == FileSet(8, "FAM", "12A-WT1", "B", (1 << 32) + 6)
-    assert x.tracks == (IXmlTrack(3, 1, "Boom", ""), IXmlTrack(7, 2, "Oda", "RIGHT"))
+    assert x.tracks == (IXmlTrack(3, 1, "Boom", ""), IXmlTrack(7, 2, "Oda", "RIGHT", "-6", "30L"))
     assert x.bext_copy == {"DESCRIPTION": "sSCENE=12A", "TIME_REFERENCE_LOW": "5", "TIME_REFERENCE_HIGH": "2"}
     assert x.user == {"": "free words", "DIRECTOR_NAME": "Imani Roe"}
     assert (x.location.name, x.location.gps, x.location.altitude) == ("Skarvik quay", "63.1 8.2", "3")
@@ -326,6 +326,17 @@ def test_a_built_document_says_all_it_was_told() -> None:
     assert x.bext_copy["UMID"] == "0102"
     assert x.user == {"SOUND_MIXER_NAME": "Yusra Falk"}
     assert x.mended == ()
+
+
+def test_loudness_is_written_as_far_as_it_is_known() -> None:
+    x = IXml.from_bytes(EVERYTHING)
+    x.set_loudness(IXmlLoudness(-24.0, None, -3.25, None, None))
+    assert IXml.from_bytes(x.to_bytes()).loudness == IXmlLoudness(-24.0, None, -3.25, None, None)
+
+
+def test_a_time_before_midnight_is_refused() -> None:
+    with pytest.raises(InputError, match="cannot be written as a time"):
+        doc("").set_timestamp(-1)
 
 
 def test_copies_and_pickles_are_apart() -> None:

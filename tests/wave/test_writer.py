@@ -92,6 +92,17 @@ def test_float_extremes_are_clipped_and_counted(tmp_path: Path) -> None:
         assert reader.read(0, 9)[:, 0].tolist() == [np.float32(top), -1, np.float32(top), -1, 0, np.float32(top), 0.25]
 
 
+def test_float64_blocks_are_rounded_once(tmp_path: Path) -> None:
+    # 0.75 + 0.49 of a 24-bit step: in float32 it would first become half a step, then round up to even or away.
+    step = 2.0**-23
+    values = np.array([[0.75 + 0.49 * step], [0.75 + step + 0.49 * step], [0.75 + 0.51 * step]])
+    with WaveWriter(tmp_path / "a.wav", AudioFormat(48000, 1, SampleFormat.PCM24)) as writer:
+        writer.write(values)
+    with open_wave(tmp_path / "a.wav") as reader:
+        got = (reader.read_ints(0, 3)[:, 0] >> 8) - int(0.75 / step)
+    assert got.tolist() == [0, 1, 1]
+
+
 @pytest.mark.parametrize("bits", [SampleFormat.PCM16, SampleFormat.PCM24])
 def test_dither_does_not_depend_on_blocks(bits: SampleFormat, tmp_path: Path, noise: Noise) -> None:
     form = AudioFormat(48000, 5, bits)
@@ -346,6 +357,17 @@ def test_unknown_chunks_and_texts_are_kept(tmp_path: Path) -> None:
     assert kept["Axml"] == b"odd"
     assert kept["umid"] == b"even"
     assert not info.assumptions
+
+
+def test_large_chunks_come_in_pieces_of_the_promised_size(tmp_path: Path) -> None:
+    with WaveWriter(tmp_path / "a.wav", FORM, extra_chunks=[("Axml", (5, iter([b"ab", b"cde"])))]) as writer:
+        writer.write(np.zeros((10, 3), np.float32))
+    with open_wave(tmp_path / "a.wav") as reader:
+        assert reader.read_chunk(reader.info.chunks[-1]) == b"abcde"
+        assert not reader.info.assumptions
+    with pytest.raises(InputError, match="5 bytes but came with 2"):
+        WaveWriter(tmp_path / "b.wav", FORM, extra_chunks=[("Axml", (5, iter([b"ab"])))]).close()
+    assert len(list(tmp_path.iterdir())) == 1
 
 
 text = st.text(st.characters(blacklist_categories=["Cs"], blacklist_characters="\0"), max_size=40)

@@ -3,7 +3,7 @@
 from rollsound.wave.bext import Bext, history_line
 from rollsound.wave.info import WaveInfo, read_info
 from rollsound.wave.ixml import IXml
-from rollsound.wave.ixml_parts import FileSet, History, IXmlTrack, SyncPoint
+from rollsound.wave.ixml_parts import FileSet, History, IXmlLoudness, IXmlTrack, SyncPoint
 from rollsound.wave.model import Assumption, AudioFormat, Chunk, Cue, SampleFormat
 from rollsound.wave.overview import StoredOverview, read_overview, write_overview
 from rollsound.wave.reader import WaveReader, open_wave
@@ -20,6 +20,7 @@ __all__ = [
     "FileSet",
     "History",
     "IXml",
+    "IXmlLoudness",
     "IXmlTrack",
     "SampleFormat",
     "StoredOverview",

@@ -17,8 +17,11 @@ _SCAN_BYTES = 4 << 20
 _COMPARED_FRAMES = 4096
 _FEWEST_FRAMES = 64
 _SMOOTH_STEP = 0.05
-"""Median step between neighbouring samples, in full scale, below which bytes are taken for sound. Text and left-over
-data step by 0.1 to 0.7; speech at full level steps by about 0.02 (measured by ``design/wave_roughness.py``)."""
+"""Median step between neighbouring samples, in full scale, below which bytes are taken for sound."""
+_SMOOTHER_THAN_BESIDE = 1.25
+"""How much smoother sound is at its own bytes than one byte beside; text and left-over data are not smoother at all.
+Both numbers: ``design/wave_roughness.py``."""
+_LONG_JUNK_SECONDS = 0.1
 
 
 @dataclass(frozen=True)
@@ -145,6 +148,7 @@ def _more_than_stated(source: ByteSource, start: int, stated: int, form: AudioFo
     note = Assumption(
         "junk-after",
         f"After the audio the file holds {spare} bytes that are neither a chunk nor sound; they were left out.",
+        audio=form is not None and spare > _LONG_JUNK_SECONDS * form.sample_rate_hz * form.frame_bytes,
         numbers={"spare": spare},
     )
     return Extent(stated, source.size, (note,))
@@ -177,7 +181,11 @@ def sounds_like_more(source: ByteSource, start: int, size: int, form: AudioForma
     if later is None:
         return False
     earlier = roughness(source, max(start, boundary - _COMPARED_FRAMES * frame), form) or 0.0
-    return later < max(_SMOOTH_STEP, 4 * min(earlier, 0.25))
+    if later < max(_SMOOTH_STEP, 4 * min(earlier, 0.25)):
+        return True
+    # Loud and bright, perhaps: sound still is smoother where its samples really begin than a byte beside that.
+    beside = [roughness(source, boundary + shift, form) for shift in range(1, form.sample_format.bytes)]
+    return all(value is None or later < value / _SMOOTHER_THAN_BESIDE for value in beside)
 
 
 def roughness(source: ByteSource, at: int, form: AudioFormat) -> float | None:

@@ -17,8 +17,10 @@ from rollsound.timecode import Rate
 from rollsound.wave.bext import Bext
 from rollsound.wave.ixml_parts import (
     LEGACY_FLAGS,
+    LOUDNESS_NAMES,
     TOP_LEVEL,
     FileSet,
+    IXmlLoudness,
     IXmlTrack,
     SyncPoint,
     read_int,
@@ -90,7 +92,7 @@ class IXml(IXmlReading):
         document = cls.empty()
         texts = {"PROJECT": project, "SCENE": scene, "TAKE": take, "TAPE": sound_roll, "NOTE": note}
         for name, text in texts.items():
-            if text:
+            if clean(text):
                 document.set(name, text)
         document.set("CIRCLED", "TRUE" if circled else "FALSE")
         document.set_take_types(take_types)
@@ -182,6 +184,15 @@ class IXml(IXmlReading):
             self.set("SPEED/AUDIO_BIT_DEPTH", audio.sample_format.bits)
         if start_samples is not None:
             self.set_timestamp(start_samples, audio.sample_rate_hz if audio else None)
+
+    def set_loudness(self, value: IXmlLoudness) -> None:
+        """Write LOUDNESS; what is not measured is left out."""
+        figures = (value.value_lufs, value.range_lu, value.true_peak_dbtp, value.momentary_lufs, value.short_term_lufs)
+        for name, figure in zip(LOUDNESS_NAMES, figures, strict=True):
+            if figure is None:
+                self.remove(f"LOUDNESS/{name}")
+            else:
+                self.set(f"LOUDNESS/{name}", f"{figure:.2f}")
 
     def set_bext_copy(self, bext: Bext) -> None:
         """Write the BEXT element, so that it equals the chunk."""
@@ -294,7 +305,10 @@ class IXml(IXmlReading):
             write(element, "INTERLEAVE_INDEX", str(track.interleave_index))
             for name, value in (("NAME", track.name), ("FUNCTION", track.function)):
                 if value or children(element, name):
-                    write(element, name, value)
+                    write(element, name, clean(value))
+            for name, value in (("LEVEL", track.mix_level), ("PAN", track.mix_pan)):
+                if value:
+                    write(child_or_new(element, "DEFAULT_MIX"), name, clean(value))
         self._count("TRACK_LIST", "TRACK_COUNT", "TRACK")
 
     def _list(self, name: str) -> etree._Element:

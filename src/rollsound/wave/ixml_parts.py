@@ -42,12 +42,17 @@ _TRUE = frozenset({"true", "1", "yes", "y", "on"})
 
 @dataclass(frozen=True)
 class IXmlTrack:
-    """One TRACK: ``channel_index`` counts the recorder's inputs, ``interleave_index`` places in the file, from 1."""
+    """One TRACK: ``channel_index`` counts the recorder's inputs, ``interleave_index`` places in the file, from 1.
+
+    ``mix_level`` (dB, or OFF) and ``mix_pan`` (such as ``30L``) are those of DEFAULT_MIX.
+    """
 
     channel_index: int
     interleave_index: int
     name: str = ""
     function: str = ""
+    mix_level: str = ""
+    mix_pan: str = ""
 
 
 @dataclass(frozen=True)
@@ -173,4 +178,6 @@ def words_to_samples(high: str, low: str) -> int | None:
 
 def samples_to_words(samples: int) -> tuple[str, str]:
     """One count to two decimal 32-bit words, high and low."""
+    if not 0 <= samples < 1 << 64:
+        raise InputError(f"{samples} samples cannot be written as a time; it counts from midnight or the file's start")
     return str(samples >> 32), str(samples & 0xFFFFFFFF)

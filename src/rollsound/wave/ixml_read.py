@@ -30,7 +30,7 @@ from rollsound.wave.ixml_parts import (
     read_rate,
     words_to_samples,
 )
-from rollsound.wave.xmltree import children, elements, part, text_of
+from rollsound.wave.xmltree import child, children, elements, part, text_of
 
 
 class IXmlReading:
@@ -209,6 +209,7 @@ class IXmlReading:
                 _small(part(element, "INTERLEAVE_INDEX")),
                 part(element, "NAME"),
                 part(element, "FUNCTION"),
+                *_default_mix(element),
             )
             for element in self._find("TRACK_LIST/TRACK")
         ]
@@ -229,3 +230,9 @@ def _small(text: str) -> int:
     """A place in an interleave: 0 when missing or absurd, so that the order in the document decides."""
     value = read_int(text)
     return value if value is not None and 0 <= value <= 0xFFFF else 0
+
+
+def _default_mix(track: etree._Element) -> tuple[str, str]:
+    """Level and pan of a TRACK's DEFAULT_MIX."""
+    mix = child(track, "DEFAULT_MIX")
+    return ("", "") if mix is None else (part(mix, "LEVEL"), part(mix, "PAN"))

@@ -81,6 +81,11 @@ class WaveReader:
         """The payload of any chunk listed in ``info.chunks``."""
         return self._source.read(chunk.offset, chunk.size)
 
+    def chunk_pieces(self, chunk: Chunk) -> Iterator[bytes]:
+        """The same a piece at a time, for chunks that may be large."""
+        for at in range(0, chunk.size, _PIECE_BYTES):
+            yield self._source.read(chunk.offset + at, min(_PIECE_BYTES, chunk.size - at))
+
     def close(self) -> None:
         """Let go of the file."""
         self._source.close()

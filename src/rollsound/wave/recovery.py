@@ -6,11 +6,11 @@ import hashlib
 from pathlib import Path
 
 from rollsound.progress import Progress
-from rollsound.wave.bext import history_line
+from rollsound.wave.bext import Bext, history_line
 from rollsound.wave.info import WaveInfo, read_info
 from rollsound.wave.model import AudioFormat
 from rollsound.wave.reader import WaveReader, open_wave
-from rollsound.wave.writer import WaveWriter
+from rollsound.wave.writer import Payload, WaveWriter
 
 _REBUILT = frozenset({"ds64", "junk", "pad ", "fllr", "fmt ", "fact", "data", "bext", "ixml", "cue ", "list"})
 _COPY_BYTES = 4 << 20
@@ -33,11 +33,12 @@ def recover(
     """
     with open_wave(path, assume=assume) as reader:
         info = reader.info
+        bext = info.bext.with_history(history_line(info.format, "recovered copy")) if info.bext else None
         with WaveWriter(
             out,
             info.format,
-            bext=info.bext.with_history(history_line(info.format, "recovered copy")) if info.bext else None,
-            ixml=_document(reader, Path(out)),
+            bext=bext,
+            ixml=_document(reader, bext, Path(out)),
             cues=[cue for cue in info.cues if cue.frame <= info.frames],
             info_list=info.info_list,
             extra_chunks=_others(reader),
@@ -57,7 +58,7 @@ def _copy(reader: WaveReader, writer: WaveWriter, progress: Progress) -> None:
         progress.tell("recover", min(start + step, info.frames), info.frames, "frames", info.name)
 
 
-def _document(reader: WaveReader, out: Path) -> bytes | None:
+def _document(reader: WaveReader, bext: Bext | None, out: Path) -> bytes | None:
     """The iXML chunk of the copy; one that cannot be read goes along as it is, so that nothing is lost."""
     info = reader.info
     if info.ixml is None:
@@ -66,16 +67,18 @@ def _document(reader: WaveReader, out: Path) -> bytes | None:
     document = info.ixml.copy()
     mark = f"{info.file_uid}|{info.name}|{info.frames}|{out.name}".encode("utf-8", "surrogatepass")
     document.derive(parent_filename=info.name, file_uid=hashlib.sha256(mark).hexdigest()[:32].upper())
+    if bext is not None and document.bext_copy:
+        document.set_bext_copy(bext)
     return document.to_bytes()
 
 
-def _others(reader: WaveReader) -> list[tuple[str, bytes]]:
+def _others(reader: WaveReader) -> list[tuple[str, Payload]]:
     """Every chunk that the writer does not build itself."""
-    found = []
+    found: list[tuple[str, Payload]] = []
     for chunk in reader.info.chunks:
         known = chunk.id.casefold() in _REBUILT
         if chunk.id == "LIST":
-            known = reader.read_chunk(chunk)[:4] in (b"INFO", b"adtl")
+            known = next(reader.chunk_pieces(chunk), b"")[:4] in (b"INFO", b"adtl")
         if not known:
-            found.append((chunk.id, reader.read_chunk(chunk)))
+            found.append((chunk.id, (chunk.size, reader.chunk_pieces(chunk))))
     return found

@@ -12,6 +12,7 @@ from rollsound.kernel import kernel
 from rollsound.wave.model import SampleFormat
 
 Floats = NDArray[np.float32]
+Doubles = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Raw = NDArray[np.uint8]
 
@@ -134,8 +135,10 @@ def decode_ints(raw: Raw, frames: int, channels: int, sample_format: SampleForma
     return out.reshape(frames, channels)
 
 
-def encode(block: Floats, sample_format: SampleFormat, seed: int | None, first_sample: int) -> tuple[Raw, int]:
-    """Float32 (any shape, C order) to little-endian bytes, and how many samples had to be clipped.
+def encode(
+    block: Floats | Doubles, sample_format: SampleFormat, seed: int | None, first_sample: int
+) -> tuple[Raw, int]:
+    """Float32 or float64 (any shape, C order) to little-endian bytes, and how many samples had to be clipped.
 
     Parameters
     ----------
@@ -147,7 +150,8 @@ def encode(block: Floats, sample_format: SampleFormat, seed: int | None, first_s
 
     Source: Lipshitz, Wannamaker, Vanderkooy, "Quantization and dither", JAES 40(5), 1992 (triangular density, 2 LSB).
     """
-    flat = np.ascontiguousarray(block, np.float32).reshape(-1)
+    kept = np.float64 if block.dtype == np.float64 else np.float32
+    flat = np.ascontiguousarray(block, kept).reshape(-1)
     if sample_format is SampleFormat.FLOAT32:
         return flat.astype("<f4").view(np.uint8), 0
     whole = np.empty(flat.size, np.int32)

@@ -165,7 +165,7 @@ def group_sets(paths: Iterable[Path | str]) -> list[list[Path]]:
 def _family(info: WaveInfo) -> tuple[object, ...]:
     moment = (info.path.parent, info.start_samples, info.format.sample_rate_hz)
     belongs = info.ixml.file_set if info.ixml else None
-    if belongs and belongs.family_uid and belongs.total_files != 1:
+    if belongs and belongs.family_uid and info.ixml and info.ixml.get("FILE_SET/TOTAL_FILES") != "1":
         if belongs.start_samples is not None:
             moment = (info.path.parent, belongs.start_samples, info.format.sample_rate_hz)
         return ("family", belongs.family_uid, *moment)

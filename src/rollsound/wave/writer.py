@@ -6,7 +6,7 @@ import errno
 import os
 import shutil
 import struct
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 
@@ -20,11 +20,13 @@ from rollsound.wave.fmt import build_fmt
 from rollsound.wave.ixml import IXml
 from rollsound.wave.lists import build_cues, build_info
 from rollsound.wave.model import AudioFormat, Cue
-from rollsound.wave.samples import Floats, Ints, encode, encode_ints
+from rollsound.wave.samples import Doubles, Floats, Ints, encode, encode_ints
 
 _DS64_BYTES = 28
 _WRITE_BYTES = 4 << 20
 LARGEST_RIFF_BYTES = ALL_ONES_32
+Payload = bytes | tuple[int, Iterable[bytes]]
+"""A chunk's payload: bytes, or for a large one its size and the pieces it comes in."""
 
 
 class WaveWriter:
@@ -43,7 +45,7 @@ class WaveWriter:
         ixml: IXml | bytes | None = None,
         cues: Sequence[Cue] = (),
         info_list: Mapping[str, str] | None = None,
-        extra_chunks: Sequence[tuple[str, bytes]] = (),
+        extra_chunks: Sequence[tuple[str, Payload]] = (),
         expected_frames: int | None = None,
         extensible: bool | None = None,
         channel_mask: int = 0,
@@ -57,8 +59,9 @@ class WaveWriter:
         self._most = largest_riff_bytes
         head = self._head(bext, ixml, extensible, channel_mask)
         self._tail = _tail(cues, info_list or {}, extra_chunks)
+        tail_bytes = sum(8 + size + size % 2 for _, size, _ in self._tail)
         refuse_existing(self.path)
-        self._check_room(expected_frames, len(head) + len(self._tail))
+        self._check_room(expected_frames, len(head) + tail_bytes)
         self._part = part_name(self.path)
         self._data_at = len(head)
         self._open = True
@@ -93,13 +96,13 @@ class WaveWriter:
             if free < expected_frames * self.format.frame_bytes + overhead:
                 raise OSError(errno.ENOSPC, "no space", str(self.path))
 
-    def write(self, block: Floats | Ints, dither: bool | int = False) -> None:
+    def write(self, block: Floats | Doubles | Ints, dither: bool | int = False) -> None:
         """Append frames.
 
         Parameters
         ----------
         block
-            float32 (or float64) with full scale 1.0, or left-justified int32, of shape (frames, channels); a mono
+            float32 or float64 with full scale 1.0, or left-justified int32, of shape (frames, channels); a mono
             file also takes one dimension
         dither
             False to round; True or a seed for triangular dither (float blocks only). The noise depends on seed and
@@ -121,7 +124,7 @@ class WaveWriter:
         if block.dtype == np.int32:
             self._audio(encode_ints(block, self.format.sample_format).data)  # type: ignore[arg-type]
             return
-        seed = None if dither is False else (1 if dither is True else int(dither))
+        seed = int(dither) if dither or not isinstance(dither, bool | np.bool_) else None
         first = self._bytes // self.format.sample_format.bytes
         raw, clipped = encode(block, self.format.sample_format, seed, first)  # type: ignore[arg-type]
         self.clipped_samples += clipped
@@ -149,7 +152,9 @@ class WaveWriter:
         try:
             if self._bytes % self.format.frame_bytes:
                 raise InputError(f"the audio for {self.path} ends in the middle of a frame; write whole frames")
-            self._put(b"\0" * (self._bytes % 2) + self._tail)
+            self._put(b"\0" * (self._bytes % 2))
+            for chunk in self._tail:
+                self._put_chunk(*chunk)
             self._finish_sizes()
             with storage(self.path):
                 os.fsync(self._file.fileno())
@@ -159,6 +164,16 @@ class WaveWriter:
         finally:
             if self._open:
                 self.abort()
+
+    def _put_chunk(self, name: str, size: int, pieces: Iterable[bytes]) -> None:
+        self._put(_chunk_header(name, size))
+        done = 0
+        for piece in pieces:
+            self._put(piece)
+            done += len(piece)
+        if done != size:
+            raise InputError(f"the chunk '{name}' for {self.path} was to have {size} bytes but came with {done}")
+        self._put(b"\0" * (size % 2))
 
     def _finish_sizes(self) -> None:
         with storage(self.path):
@@ -197,16 +212,24 @@ class WaveWriter:
 
 def chunk_bytes(name: str, payload: bytes) -> bytes:
     """A whole chunk with its pad byte."""
-    if len(payload) > ALL_ONES_32:
-        raise InputError(f"the chunk '{name}' of {len(payload)} bytes is too large to be written")
-    return name.encode("latin-1")[:4].ljust(4) + struct.pack("<I", len(payload)) + payload + b"\0" * (len(payload) % 2)
+    return _chunk_header(name, len(payload)) + payload + b"\0" * (len(payload) % 2)
 
 
-def _tail(cues: Sequence[Cue], info_list: Mapping[str, str], extra: Sequence[tuple[str, bytes]]) -> bytes:
-    out = b""
+def _chunk_header(name: str, size: int) -> bytes:
+    if size >= ALL_ONES_32:
+        raise InputError(f"the chunk '{name}' of {size} bytes is too large to be written")
+    return name.encode("latin-1", "replace")[:4].ljust(4) + struct.pack("<I", size)
+
+
+def _tail(
+    cues: Sequence[Cue], info_list: Mapping[str, str], extra: Sequence[tuple[str, Payload]]
+) -> list[tuple[str, int, Iterable[bytes]]]:
+    """The chunks after the audio: name, size, pieces."""
+    found: list[tuple[str, Payload]] = []
     if cues:
         points, labels = build_cues(cues)
-        out += chunk_bytes("cue ", points) + (chunk_bytes("LIST", labels) if labels else b"")
+        found += [("cue ", points)] + ([("LIST", labels)] if labels else [])
     if info_list:
-        out += chunk_bytes("LIST", build_info(info_list))
-    return out + b"".join(chunk_bytes(name, payload) for name, payload in extra)
+        found.append(("LIST", build_info(info_list)))
+    found += extra
+    return [(name, len(each), [each]) if isinstance(each, bytes) else (name, *each) for name, each in found]

@@ -67,7 +67,7 @@ def put_text(element: etree._Element, text: str) -> None:
     """Make text the only content of an element."""
     for each in list(element):
         element.remove(each)
-    element.text = text
+    element.text = text or None
 
 
 def detach(parent: etree._Element, element: etree._Element) -> None:
