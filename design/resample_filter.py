@@ -43,7 +43,7 @@ def main() -> None:
     print("taps phases beta |  997 Hz  10 kHz  20 kHz | x real time")
     for taps, phases, beta in ((32, 4096, 9), (64, 1024, 16), (64, 4096, 14), (64, 4096, 16), (64, 8192, 16),
                                (96, 8192, 18), (128, 8192, 16)):  # fmt: skip
-        filters.TAPS, filters.PHASES, filters.BETA = taps, phases, float(beta)  # type: ignore[misc]
+        filters.TAPS, filters.PHASES, filters.BETA = taps, phases, float(beta)
         filters.filter_bank.cache_clear()
         errors = "".join(f"{error_db(frequency):8.1f}" for frequency in (997.0, 10_000.7, 20_000.3))
         print(f"{taps:4d} {phases:6d} {beta:4d} |{errors} | {speed():8.0f}")
