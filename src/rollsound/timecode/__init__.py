@@ -13,6 +13,7 @@ from rollsound.timecode.clocks import (
 from rollsound.timecode.decode import LtcDecoder
 from rollsound.timecode.encode import encode_ltc, ltc_span
 from rollsound.timecode.label import Timecode
+from rollsound.timecode.proofs import proofs_of_code
 from rollsound.timecode.rates import RATES, Rate
 from rollsound.timecode.samples import played_rate, pulled, samples_of_timecode, timecode_of_samples
 
@@ -32,6 +33,7 @@ __all__ = [
     "encode_ltc",
     "ltc_span",
     "played_rate",
+    "proofs_of_code",
     "pulled",
     "samples_of_timecode",
     "seconds_to_drift",

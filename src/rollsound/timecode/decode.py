@@ -104,9 +104,14 @@ class LtcDecoder:
         return self._chain.drop_flag_differs
 
     @property
+    def frame_samples(self) -> float | None:
+        """Length of one word in the latest stretch of code, by least squares; None below two."""
+        return self._chain.speed.frame_samples
+
+    @property
     def speed_ppm(self) -> float | None:
         """How much faster than its rate the latest stretch of code ran, by the sample clock; None before any."""
-        frame = self._chain.speed.frame_samples
+        frame = self.frame_samples
         if self._chain.rate is None or frame is None:
             return None
         nominal = float(self._chain.rate.pair.samples_per_frame(self.sample_rate_hz))
