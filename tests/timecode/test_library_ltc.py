@@ -78,3 +78,20 @@ def test_a_wrong_table_goes_red(libltc, monkeypatch: pytest.MonkeyPatch) -> None
     _, words = libltc.encode((1, 2, 3, 4), 1, 48_000, 25.0, 0x12345678)
     ours = word_of(Timecode(1, 2, 3, 4, rate), (0x12345678).to_bytes(4, "little")).to_bytes(10, "little")
     assert ours != words[0]
+
+
+@LIBRARY
+@pytest.mark.parametrize("snr_db", [15, 10, 7])
+def test_in_noise_we_read_no_less_and_nothing_wrong(libltc, snr_db: int) -> None:
+    """The library is not validated against wrong labels, so only its right ones count."""
+    start = Timecode(10, 0, 0, 0, Rate.parse("25"))
+    sound = encode_ltc(start, 500, 48_000, -6)
+    rms = float(np.sqrt(np.mean(sound.astype(np.float64) ** 2)))
+    noise = np.random.default_rng(5).normal(0, rms * 10 ** (-snr_db / 20), sound.size)
+    bad = (sound + noise).astype(np.float32)
+    right = set(labels(start, 500))
+    theirs = {frame.label for frame in libltc.decode(bad, 1920)} & right
+    decoder = LtcDecoder(48_000)
+    ours = decoder.feed(bad) + decoder.finish()
+    assert {str(entry.timecode) for entry in ours} <= right
+    assert len(ours) >= len(theirs) > 0
