@@ -12,6 +12,7 @@ from rollsound.measure.model import (
     TrackMeasures,
     TrackPair,
 )
+from rollsound.measure.proofs import findings_of
 from rollsound.measure.survey import Survey
 from rollsound.measure.truepeak import measure_true_peak
 
@@ -27,6 +28,7 @@ __all__ = [
     "TrackFaults",
     "TrackMeasures",
     "TrackPair",
+    "findings_of",
     "measure_loudness",
     "measure_true_peak",
 ]

@@ -13,7 +13,6 @@ from rollsound.measure.levels import Levels, set_aside_not_numbers, without_not_
 from rollsound.measure.loudness import TrackLoudness
 from rollsound.measure.model import (
     Fault,
-    FaultScanResult,
     LevelMeasures,
     Loudness,
     SurveyResult,
@@ -21,19 +20,10 @@ from rollsound.measure.model import (
     TrackMeasures,
 )
 from rollsound.measure.overview import OverviewStore
+from rollsound.measure.scan import FaultScan
 from rollsound.measure.truepeak import TruePeak
 
 MOST_CHANNELS = 128
-
-
-class FaultScan:  # stands in until measure/scan.py arrives
-    def __init__(self, sample_rate_hz: int, channels: int, sample_bits: int, float_samples: bool = False) -> None:
-        self._channels = channels
-
-    def feed(self, block: NDArray[Any]) -> None: ...
-
-    def finish(self) -> FaultScanResult:
-        return FaultScanResult(tuple(TrackFaults() for _ in range(self._channels)))
 
 
 class Survey:
