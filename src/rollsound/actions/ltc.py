@@ -8,8 +8,9 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field
 
 from rollsound.errors import InputError
+from rollsound.finding import Finding
 from rollsound.progress import Progress
-from rollsound.timecode import LtcDecoder, Rate, samples_of_timecode
+from rollsound.timecode import LtcDecoder, LtcEntry, Rate, proofs_of_code, samples_of_timecode
 from rollsound.wave import open_wave
 
 BLOCK_FRAMES = 1 << 18
@@ -58,8 +59,13 @@ class LtcResult(BaseModel):
     entries: tuple[LtcMark, ...]
     gaps: tuple[LtcHole, ...]
     jumps: tuple[LtcStep, ...] = ()
+    speed_ppm: float | None = Field(
+        default=None, description="how much faster the code runs than its rate at the file's"
+    )
+    findings: tuple[Finding, ...] = ()
     offset_samples: float | None = Field(
-        default=None, description="how much later the file's own time stamp is than the code on the track; null if unknown"
+        default=None,
+        description="how much later the file's own time stamp is than the code on the track; null if unknown",
     )
 
 
@@ -81,7 +87,7 @@ def read_ltc(
             raise InputError(f"{path} has tracks 1 to {channels}, no track {track}; name one of those")
         for number in [track] if track else range(1, channels + 1):
             decoder = LtcDecoder(info.format.sample_rate_hz, rate)
-            entries = []
+            entries: list[LtcEntry] = []
             for start in range(0, info.frames, BLOCK_FRAMES):
                 entries += decoder.feed(reader.read_channel(number - 1, start, BLOCK_FRAMES))
                 progress.tell("ltc", start, info.frames, "frames", f"track {number}")
@@ -111,4 +117,15 @@ def read_ltc(
             LtcStep(sample=jump.sample, before=str(jump.expected), after=str(jump.found)) for jump in decoder.jumps
         ),
         offset_samples=offset,
+        speed_ppm=decoder.speed_ppm,
+        findings=tuple(
+            proofs_of_code(
+                decoder,
+                entries,
+                path=str(path),
+                track=number,
+                start_samples=info.start_samples if info.has_timecode else None,
+                rate=info.rate,
+            )
+        ),
     )

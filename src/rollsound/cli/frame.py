@@ -60,7 +60,7 @@ class _Shown:
         self.lively = self.console.is_terminal
         self._lock = threading.Lock()
         self._tasks: dict[str, TaskID] = {}
-        self._last_line = 0.0
+        self._last_line = time.monotonic()
         self.bars = Bars(
             TextColumn("{task.description}"),
             BarColumn(bar_width=28, complete_style="default", finished_style="default"),

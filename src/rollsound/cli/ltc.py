@@ -8,7 +8,8 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from rollsound.actions.ltc import LtcResult, read_ltc
-from rollsound.cli.frame import AsJson, out, print_json, progress
+from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
+from rollsound.finding import Weight, heaviest
 from rollsound.timecode import Rate
 
 
@@ -35,7 +36,7 @@ def ltc_command(
         print_json(result)
     else:
         _show(result)
-    return 0
+    return 1 if heaviest(result.findings) is Weight.STOP else 0
 
 
 def _show(result: LtcResult) -> None:
@@ -50,12 +51,5 @@ def _show(result: LtcResult) -> None:
         side = "later" if result.offset_samples > 0 else "earlier"
         text = f"  The file's own time stamp is {abs(result.offset_samples):.1f} samples ({abs(milliseconds):.2f} ms)"
         console.print(f"{text} {side} than the code.", markup=False)
-    for gap in result.gaps:
-        length = gap.length_samples / result.sample_rate_hz
-        console.print(f"  gap    at sample {gap.start_sample:,.0f}, {length:.2f} s without code", markup=False)
-    for jump in result.jumps:
-        console.print(
-            f"  jump   at sample {jump.sample:,.0f}: {jump.before} expected, {jump.after} found", markup=False
-        )
-    if not result.gaps and not result.jumps:
-        console.print("  No gaps and no jumps.")
+    for finding in result.findings:
+        show_finding(console, finding, subject=False)

@@ -1,0 +1,70 @@
+"""`rollsound offload`: copy once, to several places, proven."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+from rich.console import Console
+
+from rollsound.actions.offload import OffloadResult, offload
+from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
+from rollsound.facts import cautions
+from rollsound.finding import Weight
+from rollsound.quantities import show_size
+
+
+def offload_command(
+    source: Path,
+    /,
+    *,
+    to: Annotated[list[Path], Parameter(help="A place to copy to; name two or more, each with its own --to.")],
+    hash: Annotated[str, Parameter(help="Digest: xxh64, xxh3, xxh128, md5, sha1 or c4.")] = "xxh64",
+    md5: Annotated[bool, Parameter(negative="", help="Record MD5 as well, where post asks for it.")] = False,
+    name: Annotated[str, Parameter(help="Name of the folder made in every place; the source's when left out.")] = "",
+    json: AsJson = False,
+) -> int:
+    """Copy a card or recorder drive to several places at once; every copy is read back and proven.
+
+    In each place a folder named after the source is made. Nothing is ever overwritten; run it again to go on.
+
+    Example: rollsound offload /media/card7 --to /drives/a/day4/cards --to /drives/b/day4/cards
+
+    Parameters
+    ----------
+    source
+        The card or drive, or a folder on it. It is only read.
+    """
+    with progress(json) as told:
+        result = offload(source, to, algorithm=hash, also_md5=md5, name=name, progress=told)
+    if json:
+        print_json(result)
+    else:
+        show_offload(out(), result)
+    return 1 if result.weight is Weight.STOP else 0
+
+
+def show_offload(console: Console, result: OffloadResult) -> None:
+    """The answer first, then every place."""
+    size = f"{result.file_count} files, {show_size(result.size_bytes)}"
+    places = len(result.destinations)
+    where = "1 place" if places == 1 else f"{places} places"
+    if result.complete:
+        console.print(f"{size}: every file is proven in {where}.", style="bold", markup=False)
+    else:
+        console.print(f"{size}: not every file is proven in {where}.", style="bold", markup=False)
+    for place in result.destinations:
+        counts = (
+            (len(place.copied), "copied and read back"),
+            (len(place.already_there), "there already, read back"),
+            (len(place.already_proven), "proven earlier"),
+            (len(place.problems), "not copied"),
+        )
+        words = ", ".join(f"{count} {text}" for count, text in counts if count) or "nothing to do"
+        console.print(f"  {place.root}: {words}", markup=False)
+    for path, why in result.left_out.items():
+        console.print(f"  left out: {path} ({why})", markup=False, style="dim")
+    for finding in result.findings:
+        show_finding(console, finding, subject=False)
+    console.print("Caution: " + cautions("media")[0].text, style="dim", markup=False)
