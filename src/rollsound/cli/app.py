@@ -40,7 +40,7 @@ def _build(asked: str) -> cyclopts.App:
         name="rollsound",
         version=rollsound.__version__,
         help="The engineering bench of the production sound mixer.\n\n"
-        "Exit codes: 0 all holds, 1 a finding would stop the work, 2 something given cannot be used, 130 you stopped it.",
+        "Exit codes: 0 all holds, 1 a finding would stop the work, 2 something given cannot be used, 130 stopped.",
         help_format="plaintext",
     )
     for name, summary in COMMANDS.items():
