@@ -158,6 +158,11 @@ def test_rates_as_they_occur(rate: str, flag: str, wanted: Rate | None) -> None:
     assert x.speed.rate == wanted
 
 
+def test_a_wrong_row_of_rates_would_be_noticed() -> None:
+    x = doc("<SPEED><TIMECODE_RATE>23.976</TIMECODE_RATE></SPEED>")
+    assert x.speed.rate not in (None, Rate(24, 1, 24), Rate(30000, 1001, 30))
+
+
 @pytest.mark.parametrize(
     ("high", "low", "wanted"),
     [

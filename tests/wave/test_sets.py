@@ -154,6 +154,25 @@ def test_members_are_placed_by_their_time_stamps(tmp_path: Path, noise: Noise) -
         assert all(note.sentence.endswith(".") for note in take.info.assumptions)
 
 
+def test_a_file_missing_from_its_set_is_told(tmp_path: Path, noise: Noise) -> None:
+    paths = _monos(tmp_path, noise[:10, :12])
+    with open_set(paths) as take:
+        assert not take.info.assumptions
+    with open_set(paths[:3] + paths[4:]) as take:
+        assert [note.sentence for note in take.info.assumptions] == [
+            "iXML says that this take has 12 files, but only 11 are here."
+        ]
+        assert take.info.track_names[3] == "Track name 5"
+
+
+@pytest.mark.parametrize("bits", SampleFormat)
+def test_monos_of_every_format_read_as_their_poly(bits: SampleFormat, tmp_path: Path, noise: Noise) -> None:
+    paths = [_write(tmp_path / f"a_{n}.wav", noise[:2001, n : n + 1], bits=bits) for n in range(3)]
+    poly = _write(tmp_path / "poly.wav", noise[:2001, :3], bits=bits)
+    with open_set(paths) as take, open_wave(poly) as whole:
+        assert np.array_equal(take.read(11, 1500), whole.read(11, 1500))
+
+
 def test_no_file_is_no_take() -> None:
     with pytest.raises(InputError, match="at least one file"):
         open_set([])

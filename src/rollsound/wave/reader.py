@@ -56,13 +56,17 @@ class WaveReader:
 
     def read_channel(self, channel: int, start: int, frames: int) -> Floats:
         """One channel (0-based) as float32 of shape (frames,)."""
-        form, count = self.info.format, self._clip(start, frames)
+        out = np.empty(self._clip(start, frames), np.float32)
+        self.fill_channel(channel, start, out)
+        return out
+
+    def fill_channel(self, channel: int, start: int, out: Floats) -> None:
+        """One channel into ``out`` of shape (frames,) and any stride, all of whose frames lie in the file."""
+        form = self.info.format
         if not 0 <= channel < form.channels:
             raise InputError(f"{self.info.path} has {form.channels} channels; there is no number {channel + 1}")
-        out = np.empty(count, np.float32)
-        for first, got, raw in self._pieces(start, count):
-            out[first : first + got] = decode_channel(raw, got, channel, form.channels, form.sample_format)
-        return out
+        for first, got, raw in self._pieces(start, out.size):
+            decode_channel(raw, got, channel, form.channels, form.sample_format, out[first : first + got])
 
     def read_bytes(self, start: int, frames: int) -> bytes:
         """The interleaved bytes of the frames as they stand in the file."""

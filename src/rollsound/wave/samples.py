@@ -102,9 +102,12 @@ def decode(raw: Raw, frames: int, channels: int, sample_format: SampleFormat, ou
     return out
 
 
-def decode_channel(raw: Raw, frames: int, channel: int, channels: int, sample_format: SampleFormat) -> Floats:
-    """One channel (0-based) of interleaved bytes as float32 of shape (frames,)."""
-    out = np.empty(frames, np.float32)
+def decode_channel(
+    raw: Raw, frames: int, channel: int, channels: int, sample_format: SampleFormat, out: Floats | None = None
+) -> Floats:
+    """One channel (0-based) of interleaved bytes as float32 of shape (frames,); ``out`` may have any stride."""
+    if out is None:
+        out = np.empty(frames, np.float32)
     size = sample_format.bytes
     if sample_format is SampleFormat.PCM24:
         _decode24(words24(raw, frames, 3 * channel, 3 * channels), out)

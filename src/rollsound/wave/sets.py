@@ -49,7 +49,10 @@ class TakeReader:
         count = self._clip(start, frames)
         out = np.zeros((count, self.info.format.channels), np.float32)
         for reader, first, at, got, place in self._spans(start, count):
-            out[at : at + got, first : first + reader.info.format.channels] = reader.read(place, got)
+            if reader.info.format.channels == 1:
+                reader.fill_channel(0, place, out[at : at + got, first])
+            else:
+                out[at : at + got, first : first + reader.info.format.channels] = reader.read(place, got)
         return out
 
     def read_ints(self, start: int, frames: int) -> Ints:
@@ -207,8 +210,9 @@ def _check_alike(infos: list[WaveInfo], allow_mixed_bits: bool) -> None:
 def _joined(infos: list[WaveInfo], offsets: list[int]) -> WaveInfo:
     """One description for all members."""
     first = infos[0]
+    missing = _missing(infos)
     if len(infos) == 1:
-        return first
+        return replace(first, assumptions=first.assumptions + missing)
     formats = {info.format.sample_format for info in infos}
     widest = SampleFormat.FLOAT32 if SampleFormat.FLOAT32 in formats else max(formats, key=lambda each: each.bits)
     channels = sum(info.format.channels for info in infos)
@@ -227,11 +231,21 @@ def _joined(infos: list[WaveInfo], offsets: list[int]) -> WaveInfo:
         format=AudioFormat(first.format.sample_rate_hz, channels, widest),
         frames=max(lengths),
         track_names=_names(infos),
-        assumptions=tuple(notes),
+        assumptions=(*notes, *missing),
         disagreements=tuple(f"{info.name}: {each}" for info in infos for each in info.disagreements),
         start_samples=min(info.start_samples for info in infos),
         has_timecode=any(info.has_timecode for info in infos),
     )
+
+
+def _missing(infos: list[WaveInfo]) -> tuple[Assumption, ...]:
+    """Whether iXML knows of more files of this take than there are."""
+    total = max((info.ixml.file_set.total_files for info in infos if info.ixml), default=1)
+    if total <= len(infos):
+        return ()
+    here = "one is" if len(infos) == 1 else f"{len(infos)} are"
+    sentence = f"iXML says that this take has {total} files, but only {here} here."
+    return (Assumption("files-missing", sentence, audio=True, numbers={"stated": total, "present": len(infos)}),)
 
 
 def _names(infos: list[WaveInfo]) -> tuple[str, ...]:
