@@ -1,7 +1,7 @@
-"""Levels in six bands every 10 ms, and how a radio track's follow from the card's: gain by band, squeeze by level, floor.
+"""Levels in six bands every 10 ms, and how a radio track's follow from the card's: gain, squeeze by level, floor.
 
-Source: the method and its figures are those measured in ``design/damage_threshold.py``; bands are our own choice between
-the low cut and the upper limit that radio links usually have (80 Hz to 14 kHz, common practice, no source).
+Source: the method and its figures are those measured in ``design/damage_threshold.py``; the bands are our own choice
+between the low cut and the upper limit that radio links usually have (80 Hz to 14 kHz, common practice, no source).
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ class RadioModel:
         seen = np.count_nonzero(active, axis=0) >= _ENOUGH_HOPS
         gain = np.array([np.nanmedian(difference[:, b]) if seen[b] else np.nan for b in range(BANDS)])
         gain = np.where(np.isnan(gain), np.nanmedian(gain), gain)
-        bins, squeeze = _squeeze(total(card), difference - gain, active.any(axis=1))
+        bins, squeeze = _squeeze(total(card), difference - gain, np.asarray(active.any(axis=1), np.bool_))
         return cls(gain, bins, squeeze, floor_of(radio))
 
     def signal(self, card: Levels) -> Levels:

@@ -1,7 +1,7 @@
 """Where a radio track is damaged, seen against the card that heard the same: mutes, dropouts, noise bursts, collapses.
 
-Both are fed in step, the card already at the recorder's clock. Levels are judged in chunks of half a minute, each by its
-own fit of what the radio path does; memory does not grow with the take, save for one small entry per span.
+Both are fed in step, the card already at the recorder's clock. Levels are judged in chunks of half a minute, each by
+its own fit of what the radio path does; memory does not grow with the take, save for one small entry per span.
 
 Source: 9 dB over the prediction finds 99 % of bursts 6 dB over speech and nothing else in clean speech, 12 dB loses 2 %
 (``design/damage_threshold.py``); runs of zeros that noise leaves by itself are at most 11 long at -130 dBFS in 24 bits,
@@ -207,9 +207,7 @@ class DamageScan:
     def _mute(self, first: int, stop: int, expected_dbfs: float, card_silent: bool) -> None:
         audible = expected_dbfs > _AUDIBLE_DBFS
         self._pieces.append(
-            _Piece(
-                first, stop, Damage.MUTE, 0.99 if audible else 0.6, _QUIETEST_DBFS, expected_dbfs, card_silent
-            )
+            _Piece(first, stop, Damage.MUTE, 0.99 if audible else 0.6, _QUIETEST_DBFS, expected_dbfs, card_silent)
         )
 
     def _result(self) -> DamageResult:

@@ -1,7 +1,7 @@
 """How a card's sound is made to sit in a radio track's: a short filter and a gain fitted on the sound around a span.
 
-The filter is the coherent part of the transfer from card to radio (H1 estimate), so it carries the path's tone and phase
-but never its noise; where the two have nothing in common it passes nothing.
+The filter is the coherent part of the transfer from card to radio (H1 estimate), so it carries the path's tone and
+phase but never its noise; where the two have nothing in common it passes nothing.
 
 Source: Bendat and Piersol, "Random Data", the H1 estimate and its spread; lengths by ``design/tone_match.py``.
 """
@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import scipy.fft
@@ -18,6 +19,7 @@ from numpy.typing import NDArray
 from rollsound.kernel import kernel
 
 Samples = NDArray[np.float64]
+NumberT = TypeVar("NumberT", np.float64, np.complex128)
 Read = Callable[[int, int], Samples]
 """``read(start, frames)`` gives samples by take frame."""
 
@@ -111,9 +113,7 @@ def fit_tone(
     return Tone(fir, before, after, start, stop, max(error_before, error_after))
 
 
-def _places(
-    at: int, way: int, inside: tuple[int, int], holes: list[tuple[int, int]], sample_rate_hz: int
-) -> list[int]:
+def _places(at: int, way: int, inside: tuple[int, int], holes: list[tuple[int, int]], sample_rate_hz: int) -> list[int]:
     """Starts of sound windows walking away from ``at``, past other holes, until there is enough of it."""
     hop, found = FFT_FRAMES // 2, []
     enough = round(CONTEXT_SECONDS * sample_rate_hz) // hop
@@ -135,7 +135,10 @@ def _hits(holes: list[tuple[int, int]], start: int, stop: int) -> bool:
 def _fit_filter(radio: Read, card: Read, places: list[int]) -> Samples | None:
     window = np.hanning(FFT_FRAMES + 1)[:-1]
     bins = FFT_FRAMES // 2 + 1
-    xx, yy, xy, count = np.zeros(bins), np.zeros(bins), np.zeros(bins, np.complex128), 0
+    xx: Samples = np.zeros(bins)
+    yy: Samples = np.zeros(bins)
+    xy: NDArray[np.complex128] = np.zeros(bins, np.complex128)
+    count = 0
     for first in places:
         x = card(first, FFT_FRAMES)
         if np.sqrt(np.mean(x**2)) < _ACTIVE_RMS:
@@ -159,10 +162,10 @@ def _fit_filter(radio: Read, card: Read, places: list[int]) -> Samples | None:
     return np.ascontiguousarray(fir[::-1])
 
 
-def _smooth(values: NDArray[np.complex128] | Samples) -> NDArray[np.complex128] | Samples:  # type: ignore[misc]
+def _smooth(values: NDArray[NumberT]) -> NDArray[NumberT]:
     weights = np.ones(2 * _SMOOTH_BINS + 1) / (2 * _SMOOTH_BINS + 1)
     padded = np.pad(values, _SMOOTH_BINS, mode="edge")
-    return np.convolve(padded, weights, mode="valid")
+    return np.convolve(padded, weights, mode="valid").astype(values.dtype)
 
 
 def _taper() -> Samples:
