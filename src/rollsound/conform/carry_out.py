@@ -242,7 +242,7 @@ class _Opened:
     ) -> None:
         """Bytes from one file to the other, changed where a patch says so."""
         form, total = reader.info.format, reader.info.frames
-        step = max(_COPY_BYTES // form.frame_bytes, _PATCH_FRAMES if patches else 1)
+        step = _PATCH_FRAMES if patches else max(_COPY_BYTES // form.frame_bytes, 1)
         for at in range(0, total, step):
             progress.tell(self.plan.take, at, total, "frames", reader.info.name)
             frames = min(step, total - at)

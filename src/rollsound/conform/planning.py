@@ -6,13 +6,14 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from rollsound.conform.model import CardPiece, Outcome, Place, TrackAlignment
+from rollsound.conform.model import CardPiece, ClockMap, Outcome, Place, TrackAlignment
 from rollsound.conform.plan import Action, ConformPlan, MemberPlan, Mode, PiecePlan, TakePlan, TrackPlan, source_file
 from rollsound.conform.resample import covered
 from rollsound.errors import InputError
 from rollsound.wave import TakeReader, WaveInfo, open_set, read_info
 
 FADE_SECONDS = 0.008
+_SEAM_FRAMES = 2
 
 
 def make_plan(
@@ -137,33 +138,58 @@ def _plan_track(
 
 
 def _pieces(found: TrackAlignment, frames: int, cards: dict[str, WaveInfo], back: float) -> tuple[PiecePlan, ...]:
-    """What the card really has of the take, file by file; ``back`` moves positions in the card (see below)."""
+    """What the card really has of the take, file by file; ``back`` is taken off every position in the card."""
     given = found.pieces
     if not given and found.map is not None:
         given = (CardPiece(found.card_path, found.card_channel, 0, frames, found.map),)
+    ordered = sorted(given, key=lambda each: each.start)
+    infos = [_card_info(piece, cards) for piece in ordered]
+    joins = [
+        abs(a.stop - b.start) <= _SEAM_FRAMES and _runs_on(a, info, b)
+        for (a, info), b in zip(zip(ordered, infos, strict=True), ordered[1:], strict=False)
+    ]
     out = []
-    for piece in given:
-        info = cards.get(piece.card_path) or read_info(piece.card_path)
-        cards[piece.card_path] = info
-        if not 0 <= piece.card_channel < info.format.channels:
-            raise InputError(f"{piece.card_path} has no channel {piece.card_channel + 1}; align this card again.")
+    for n, (piece, info) in enumerate(zip(ordered, infos, strict=True)):
         clock = piece.map.shifted(-back)
-        start, stop = covered(clock, info.frames, max(piece.start, 0), min(piece.stop, frames))
-        if stop <= start:
-            continue
-        out.append(
-            PiecePlan(
-                card_name=found.card_name,
-                file=source_file(piece.card_path),
-                channel=piece.card_channel,
-                card_frames=info.frames,
-                start_sample=start,
-                stop_sample=stop,
-                take_frames=tuple(int(n) for n in clock.take_frames),
-                card_positions=tuple(float(p) for p in clock.card_positions),
-            )
+        # Where a card runs on in its next file, the frame between the two files' samples belongs to one of them.
+        before, after = int(n > 0 and joins[n - 1]), int(n < len(joins) and joins[n])
+        stop = ordered[n + 1].start if after else piece.stop
+        begin, end = covered(
+            clock.shifted(before), info.frames + before + after, max(piece.start, 0), min(stop, frames)
         )
-    return tuple(sorted(out, key=lambda each: each.start_sample))
+        if end > begin:
+            out.append(_piece(found, piece, clock, info, begin, end))
+    return tuple(out)
+
+
+def _piece(
+    found: TrackAlignment, piece: CardPiece, clock: ClockMap, info: WaveInfo, start: int, stop: int
+) -> PiecePlan:
+    return PiecePlan(
+        card_name=found.card_name,
+        file=source_file(piece.card_path),
+        channel=piece.card_channel,
+        card_frames=info.frames,
+        start_sample=start,
+        stop_sample=stop,
+        take_frames=tuple(int(n) for n in clock.take_frames),
+        card_positions=tuple(float(p) for p in clock.card_positions),
+    )
+
+
+def _card_info(piece: CardPiece, cards: dict[str, WaveInfo]) -> WaveInfo:
+    if piece.card_path not in cards:
+        cards[piece.card_path] = read_info(piece.card_path)
+    info = cards[piece.card_path]
+    if not 0 <= piece.card_channel < info.format.channels:
+        raise InputError(f"{piece.card_path} has no channel {piece.card_channel + 1}; align this card again.")
+    return info
+
+
+def _runs_on(a: CardPiece, info: WaveInfo, b: CardPiece) -> bool:
+    """Whether the second file begins with the sample after the first one's last."""
+    over = float(a.map.at(float(b.start))) - info.frames
+    return abs(over - float(b.map.at(float(b.start)))) < 1.0
 
 
 def _number(value: float) -> float | None:
