@@ -58,3 +58,8 @@ def test_the_first_failure_stops_the_rest() -> None:
     with pytest.raises((InputError, Halted)):
         dict(run_jobs(list(range(50)), work, progress, workers=1))
     assert progress.stopping
+
+
+def test_files_come_in_the_order_people_count(tmp_path: Path) -> None:
+    wanted = [touch(tmp_path / name) for name in ("T1.wav", "T2.wav", "T10.wav")]
+    assert audio_files([tmp_path]) == wanted

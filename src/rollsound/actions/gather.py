@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -49,12 +50,17 @@ def _walk(folder: Path, skip: set[Path]) -> list[Path]:
     with storage(folder):
         for place, folders, names in os.walk(folder, onerror=failed):
             here = Path(place)
-            folders[:] = sorted(
-                name for name in folders if not name.startswith(".") and (here / name).resolve() not in skip
-            )
+            wanted = (name for name in folders if not name.startswith(".") and (here / name).resolve() not in skip)
+            folders[:] = sorted(wanted, key=in_order)
             files += [
                 here / name
-                for name in sorted(names)
+                for name in sorted(names, key=in_order)
                 if not name.startswith(".") and Path(name).suffix.lower() in AUDIO_ENDINGS
             ]
     return files
+
+
+def in_order(name: str) -> list[tuple[int, int, str]]:
+    """Sort key that puts T2 before T10, as people count."""
+    parts = re.split(r"(\d+)", name.casefold())
+    return [(1, int(part), "") if part.isdecimal() else (0, 0, part) for part in parts]

@@ -73,7 +73,9 @@ class FileReport(BaseModel):
     note: str = ""
     overview: str = Field(default="", description="the saved waveform overview, if an index was asked for")
     tracks: tuple[TrackReport, ...] = ()
-    findings: tuple[Finding, ...] = Field(default=(), description="findings on the file as a whole; each track has its own")
+    findings: tuple[Finding, ...] = Field(
+        default=(), description="findings on the file as a whole; each track has its own"
+    )
 
     @property
     def all_findings(self) -> tuple[Finding, ...]:

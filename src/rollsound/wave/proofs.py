@@ -12,21 +12,7 @@ METADATA_SOURCE = "iXML usage guidelines: a value that is repeated must be equal
 def findings_of_info(info: WaveInfo) -> list[Finding]:
     """Findings on the container and its metadata; none for a file that is as it should be."""
     path = str(info.path)
-    found = [
-        Finding(
-            area=Area.MEDIA,
-            weight=Weight.STOP if assumption.audio else Weight.WATCH,
-            subject=info.name,
-            kind=f"file-{assumption.kind}",
-            what=assumption.sentence,
-            why="Other programs may read less of this file, or nothing." if assumption.audio else "",
-            remedy=f"Make a whole copy with: rollsound recover '{info.name}'" if assumption.audio else "",
-            source=BROKEN_SOURCE,
-            numbers={key: float(value) for key, value in assumption.numbers.items()},
-            refs=(Ref(path=path),),
-        )
-        for assumption in info.assumptions
-    ]
+    found = _broken(info, path)
     found += [
         Finding(
             area=Area.MEDIA,
@@ -55,3 +41,30 @@ def findings_of_info(info: WaveInfo) -> list[Finding]:
             )
         )
     return found
+
+
+def _broken(info: WaveInfo, path: str) -> list[Finding]:
+    """One finding for all that had to be assumed: it has one cause and one cure."""
+    if not info.assumptions:
+        return []
+    audio = any(assumption.audio for assumption in info.assumptions)
+    told = sorted(info.assumptions, key=lambda assumption: not assumption.audio)
+    missing = all(assumption.kind in _SETS for assumption in told if assumption.audio)
+    cure = f"Make a whole copy with: rollsound recover '{info.name}'" if audio else ""
+    return [
+        Finding(
+            area=Area.MEDIA,
+            weight=Weight.STOP if audio else Weight.WATCH,
+            subject=info.name,
+            kind="set-incomplete" if audio and missing else "file-not-whole",
+            what=" ".join(assumption.sentence for assumption in told),
+            why="Other programs may read less of this file, or nothing." if audio and not missing else "",
+            remedy="Look for the missing files on the recorder's other drive." if audio and missing else cure,
+            source=BROKEN_SOURCE,
+            numbers={key: float(value) for assumption in told for key, value in assumption.numbers.items()},
+            refs=(Ref(path=path),),
+        )
+    ]
+
+
+_SETS = frozenset({"files-missing", "lengths", "starts"})
