@@ -6,6 +6,7 @@ The day passes in blocks of one site each; of the sound only one block is in mem
 from __future__ import annotations
 
 import os
+import shutil
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import ExitStack
 from pathlib import Path
@@ -36,14 +37,16 @@ from rollsound.timecode import Timecode, samples_of_timecode
 from rollsound.wave import WaveWriter, read_info
 from rollsound.whole import write_whole
 
+_OURS = ("recorder", "cards", "takes.csv", "wearers.csv", "truth.json", "README.txt")
 CUT_BYTES = 40_001
 """How much of its end a file loses with the power: not a whole number of frames."""
 
 
 def build_day(out: Path, *, seed: int = 4, progress: Progress | None = None, day: Day = DAY_FOUR) -> Truth:
-    """Synthesise a day into a new or empty folder.
+    """Synthesise a day into a folder.
 
-    The same seed and day give the same bytes on one machine. Nothing that is there is overwritten.
+    The same seed and day give the same bytes on one machine. Nothing that is there is overwritten, and a run that is
+    stopped or fails takes away what it wrote.
 
     Parameters
     ----------
@@ -55,15 +58,27 @@ def build_day(out: Path, *, seed: int = 4, progress: Progress | None = None, day
     Raises
     ------
     InputError
-        when the folder holds anything already
+        when the folder holds a day already
     StorageError
         when the disk fails or is full
     """
     progress = progress or Progress()
     with storage(out):
         out.mkdir(parents=True, exist_ok=True)
-        if any(out.iterdir()):
-            raise InputError(f"{out} is not empty; name a new folder for the demonstration day")
+        for name in _OURS:
+            if (out / name).exists():
+                raise InputError(f"{out / name} is there already and is never overwritten; name a new folder")
+    try:
+        return _build(out, seed, progress, day)
+    except BaseException:
+        for name in _OURS:
+            shutil.rmtree(out / name, ignore_errors=True)
+            (out / name).unlink(missing_ok=True)
+        raise
+
+
+def _build(out: Path, seed: int, progress: Progress, day: Day) -> Truth:
+    with storage(out):
         for folder in (out / "recorder", *(out / "cards" / card.name for card in day.cards)):
             folder.mkdir(parents=True)
     start = int(samples_of_timecode(Timecode.parse(day.starts_at, FRAME_RATE), SAMPLE_RATE_HZ))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rollsound.demo.chance import add_hiss, whole
+from rollsound.demo.chance import generator, whole
 from rollsound.demo.scenario import SAMPLE_RATE_HZ, Card
 from rollsound.demo.voice import F32
 from rollsound.kernel import kernel
@@ -55,14 +55,21 @@ class ClockOfCard:
     def day_of(self, card_sample: NDArray[np.float64]) -> NDArray[np.float64]:
         """Day sample of a card sample: the inverse of ``place``."""
         p = np.asarray(card_sample, np.float64)
-        if math.isfinite(self.rejam):
-            before = (self.rejam - self.start) * (1.0 + self.rate_ppm * 1e-6)
-            p = np.where(p >= before, p + self.lost, p)
-        t = p.copy()
+        return self.unbroken(np.where(p >= self.break_at, p + self.lost, p))
+
+    @property
+    def break_at(self) -> float:
+        """Card sample at which the re-jam lies."""
+        return (self.rejam - self.start) * (1.0 + self.rate_ppm * 1e-6) + float(
+            self._warm(np.asarray(self.rejam - self.start, np.float64))
+        )
+
+    def unbroken(self, card_sample: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Day sample of a card sample, had there been no re-jam."""
+        t = np.asarray(card_sample, np.float64)
         for _ in range(4):  # each round gains six digits
-            t = (p - self._warm(t)) / (1.0 + self.rate_ppm * 1e-6)
-        out: NDArray[np.float64] = t + self.start
-        return out
+            t = (card_sample - self._warm(t)) / (1.0 + self.rate_ppm * 1e-6)
+        return t + self.start
 
 
 def clock_of(card: Card, span: tuple[float, float]) -> ClockOfCard:
@@ -71,7 +78,8 @@ def clock_of(card: Card, span: tuple[float, float]) -> ClockOfCard:
     for begin, end in reversed(card.spans):
         if end == first:
             first = begin
-    fraction = (whole(4, card.name, first) % 1000) / 1000.0
+    # a card starts between the recorder's samples; where, is part of the card and not of the day's seed
+    fraction = (whole(0, card.name, first) % 1000) / 1000.0
     return ClockOfCard(
         start=first * SAMPLE_RATE_HZ + fraction,
         rate_ppm=card.rate_ppm,
@@ -98,13 +106,13 @@ def _table() -> F32:
 
 
 @kernel(fast=True)
-def _take(source: F32, knots: NDArray[np.float64], step: int, table: F32, out: F32) -> None:
-    """Values of ``source`` at positions on straight lines between ``knots``, ``step`` outputs apart."""
+def _take(source: F32, knots: NDArray[np.float64], step: int, late: int, table: F32, out: F32) -> None:
+    """Values of ``source`` at positions on lines between ``knots``, ``step`` outputs apart from ``late`` before."""
     taps = table.shape[1]
     phases = table.shape[0] - 1
     for n in range(out.shape[0]):
-        k = n // step
-        x = knots[k] + (knots[k + 1] - knots[k]) * ((n - k * step) / step)
+        k = (n + late) // step
+        x = knots[k] + (knots[k + 1] - knots[k]) * ((n + late - k * step) / step)
         whole = int(np.floor(x))
         place = (x - whole) * phases
         row = int(place)
@@ -127,7 +135,7 @@ class CardHead:
     def __init__(self, card: Card, span: tuple[float, float], seed: int) -> None:
         self.clock = clock_of(card, span)
         self.at, self.end = file_limits(card, span)
-        self._noise = whole(seed, "card", card.name, span[0])
+        self._noise = generator(seed, "card", card.name, span[0])
         self._kept = np.zeros(0, np.float32)
         self._kept_from = 0
         self._table = _table()
@@ -147,23 +155,20 @@ class CardHead:
 
     def _render(self, source: F32, count: int) -> F32:
         out = np.zeros(count, np.float32)
-        if count:
-            broken = self._break_within(count)
-            for begin, end in ((0, broken), (broken, count)):
-                if end > begin:
-                    at = np.arange(begin, end + _KNOT, _KNOT, dtype=np.float64)
-                    at = np.append(at, at[-1] + _KNOT)
-                    # a line drawn past the re-jam would bend the last knot: draw on from the one before
-                    inside = np.minimum(at, end - 1)
-                    knots = self.clock.day_of(self.at + inside) + (at - inside) - self._kept_from
-                    _take(source, knots, _KNOT, self._table, out[begin:end])
-            add_hiss(out, SELF_NOISE, 1.0, 0.0, (self._noise + self.at) & 0x7FFFFFFF)
-            self.at += count
+        broken = self._break_within(count)
+        for begin, end, lost in ((0, broken, 0), (broken, count, self.clock.lost)):
+            if end > begin:
+                # knots lie at whole multiples of their spacing, so that blocks do not change the sound
+                late = (self.at + begin) % _KNOT
+                card = self.at + begin - late + _KNOT * np.arange((end - begin + late) // _KNOT + 2, dtype=np.float64)
+                knots = self.clock.unbroken(card + lost) - self._kept_from
+                _take(source, knots, _KNOT, late, self._table, out[begin:end])
+        out += np.float32(SELF_NOISE) * self._noise.standard_normal(count, dtype=np.float32)
+        self.at += count
         return out
 
     def _break_within(self, count: int) -> int:
         """Where in the next ``count`` samples the re-jam lies; ``count`` if it does not."""
         if not math.isfinite(self.clock.rejam):
             return count
-        before = (self.clock.rejam - self.clock.start) * (1.0 + self.clock.rate_ppm * 1e-6)
-        return int(np.clip(math.ceil(before) - self.at, 0, count))
+        return int(np.clip(math.ceil(self.clock.break_at) - self.at, 0, count))

@@ -106,8 +106,8 @@ def _pieces(card: Card, begin: float, frames: int) -> tuple[list[TruePiece], Clo
         at = np.arange(frames + 1, step=_KNOT_SAMPLES)
         position = clock.place(begin + at.astype(np.float64)) - first
         slope, offset = np.polyfit(at.astype(np.float64), position - at, 1)
-        start = max(int(np.ceil(-offset)), 0)
-        stop = min(int(np.floor(end - first - offset)), frames)
+        start = max(int(np.ceil(-offset / (1.0 + slope))), 0)
+        stop = min(int(np.ceil((end - first - offset) / (1.0 + slope))), frames)
         if stop > start:
             pieces.append(
                 TruePiece(

@@ -138,7 +138,7 @@ def _sing(score: NDArray[np.float32], frame: int, jitter: float, open_quotient: 
             sign = -sign
         noise = white * (score[13, i] * (1.0 - w) + score[13, i + 1] * w)
         y = gain[5] * noise + c1[5] * y1[5] + c2[5] * y2[5]
-        total += 0.34 * (y - y2[5])
+        total += 0.24 * (y - y2[5])
         y2[5] = y1[5]
         y1[5] = y
         high = white - last_white
