@@ -118,7 +118,7 @@ class Step:
 
 @dataclass(frozen=True, eq=False)
 class CardPiece:
-    """One card file's share of a take: take frames ``start`` to ``stop`` (not included) lie in ``card_path`` by ``map``.
+    """One card file's share of a take: frames ``start`` to ``stop`` (not included) lie in ``card_path`` by ``map``.
 
     ``map`` counts take frames from the take's start, as everywhere.
     """
