@@ -19,14 +19,14 @@ demo: $(STAMP)
 
 test: $(STAMP)
 	$(BIN)/python scripts/oracles.py
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist loadfile
 
 check: $(STAMP)
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist loadfile
 
 format: $(STAMP)
 	$(BIN)/ruff format .

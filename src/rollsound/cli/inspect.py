@@ -58,7 +58,6 @@ def show_inspection(console: Console, result: InspectResult, tracks: bool = Fals
     length = show_time(sum(file.frames / file.sample_rate_hz for file in files)) if files else "nothing"
     console.print(_sentence(len(files), length, stops, watches), style="bold", markup=False)
     for file in files:
-        console.print()
         _show_file(console, file, tracks)
     if stops or watches:
         console.print()
@@ -80,14 +79,13 @@ def _show_file(console: Console, file: FileReport, tracks: bool) -> None:
     take = f"  scene {file.scene}, take {file.take}" if file.scene else ""
     length = show_time(file.frames / file.sample_rate_hz)
     console.print(Path(file.path).name, style="bold", end="", markup=False)
-    console.print(f"{label}  {length}  {file.channels} ch  {file.sample_format}{take}", markup=False)
+    found = [finding for finding in file.all_findings if finding.weight is not Weight.FINE]
+    fine = "" if found else "  ○ fine"
+    console.print(f"{label}  {length}  {file.channels} ch  {file.sample_format}{take}{fine}", markup=False)
     if tracks:
         _show_tracks(console, file)
-    for finding in sorted(file.all_findings, key=lambda finding: list(Weight).index(finding.weight)):
-        if finding.weight is not Weight.FINE:
-            show_finding(console, finding)
-    if not any(finding.weight is not Weight.FINE for finding in file.all_findings):
-        console.print("  ○ fine   Nothing to report.")
+    for finding in sorted(found, key=lambda finding: list(Weight).index(finding.weight)):
+        show_finding(console, finding, subject=finding.subject != Path(file.path).name)
 
 
 def _show_tracks(console: Console, file: FileReport) -> None:

@@ -1,0 +1,133 @@
+"""`rollsound conform`: radio tracks rebuilt from the transmitters' own recordings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+from rich.console import Console
+from rich.table import Table
+
+from rollsound.actions.conform import conform
+from rollsound.actions.conform_result import ConformResult, ConformTrack
+from rollsound.cli.frame import AsJson, print_json, progress, show_finding
+from rollsound.cli.frame import out as console_out
+from rollsound.finding import Weight
+from rollsound.quantities import parse, show_ppm
+
+
+def conform_command(
+    recorder: Path,
+    /,
+    *,
+    cards: Annotated[Path, Parameter(help="Folder of cards, one folder a card; or one card's file.")],
+    out: Annotated[Path, Parameter(help="Folder for what is made; a mirror keeps the recorder file's name.")],
+    mode: Annotated[
+        Literal["mirror", "mend", "compare"],
+        Parameter(
+            help="mirror: whole tracks from the cards. mend: only damaged spans. compare: measure, write no sound."
+        ),
+    ] = "mirror",
+    takes: Annotated[
+        Path | None, Parameter(help="Sheet of takes (CSV), to leave out false starts and the like.")
+    ] = None,
+    wearers: Annotated[
+        Path | None, Parameter(help="Sheet of who wore which card (CSV); a hint, never an order.")
+    ] = None,
+    place: Annotated[
+        Literal["track", "source"],
+        Parameter(help="track: at the time of the radio track. source: at the time of the sound at the microphone."),
+    ] = "track",
+    path_delay: Annotated[str, Parameter(help="Delay of the radio path, for --place source: '3 ms'.")] = "",
+    plan: Annotated[Path | None, Parameter(help="Carry out this plan, made earlier and perhaps edited.")] = None,
+    plan_only: Annotated[bool, Parameter(negative="", help="Write the plan and stop.")] = False,
+    json: AsJson = False,
+) -> int:
+    """Find which card is which radio track, fit its clock, and rebuild the track from it.
+
+    Every other track stays as it is, bit for bit; start, length, time code and metadata stay. Sources are only read.
+
+    Example: rollsound conform day4/recorder --cards day4/cards --out day4/mirrors
+
+    Parameters
+    ----------
+    recorder
+        The recorder's file, or the folder of them.
+    """
+    with progress(json) as told:
+        result = conform(
+            recorder,
+            cards=cards,
+            out=out,
+            mode=mode,
+            takes_sheet=takes,
+            wearers_sheet=wearers,
+            place=place,
+            path_delay_seconds=parse(path_delay, "s") if path_delay else None,
+            plan=plan,
+            plan_only=plan_only,
+            progress=told,
+        )
+    if json:
+        print_json(result)
+    else:
+        show_conform(console_out(), result)
+    return 1 if result.weight is Weight.STOP else 0
+
+
+def show_conform(console: Console, result: ConformResult) -> None:
+    """The answer first, then card by card and take by take."""
+    console.print(_sentence(result), style="bold", markup=False)
+    for card in result.cards:
+        clock = f", clock {show_ppm(card.rate_ppm)}" if card.rate_ppm is not None else ""
+        stands = f"is {card.stands_for}" if card.stands_for else "stands for no track"
+        note = f". {card.note}" if card.note else ""
+        console.print(f"  {card.name} {stands}{clock}, {card.takes} takes{note}", markup=False)
+    for take in result.takes:
+        console.print()
+        console.print(f"{Path(take.recorder[0]).name}  {take.timecode}", style="bold", markup=False)
+        _show_tracks(console, [track for track in take.tracks if track.card or track.outcome != "no card"])
+    for finding in result.findings:
+        if finding.weight is not Weight.FINE:
+            show_finding(console, finding)
+    for path in (result.plan, *result.lists):
+        if path:
+            console.print(f"  {path}", style="dim", markup=False)
+
+
+def _sentence(result: ConformResult) -> str:
+    tracks = [track for take in result.takes for track in take.tracks]
+    usable = [track for track in tracks if track.outcome in ("placed", "by model")]
+    spans = sum(len(track.spans) for track in usable)
+    refused = [track for track in tracks if track.card and track not in usable]
+    done = {"mirror": "rebuilt from cards", "mend": "mended from cards", "compare": "compared with cards"}[result.mode]
+    if not result.carried_out:
+        done = "planned"
+    head = f"{len(usable)} radio tracks in {len(result.takes)} takes {done}; {spans} damaged spans"
+    return f"{head}; {len(refused)} tracks refused, with the reason." if refused else f"{head}."
+
+
+def _show_tracks(console: Console, tracks: list[ConformTrack]) -> None:
+    if not tracks:
+        console.print("  no radio track here has a card")
+        return
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2))
+    for name in ("track", "card", "outcome", "offset", "clock", "scatter", "sure", "spans"):
+        table.add_column(name, justify="left" if name in ("track", "card", "outcome") else "right")
+    for track in tracks:
+        table.add_row(
+            track.name,
+            track.card,
+            track.outcome,
+            f"{track.offset_samples:,.2f}" if track.offset_samples is not None else "",
+            show_ppm(track.rate_ppm) if track.rate_ppm is not None else "",
+            f"{track.residual_samples:.2f}" if track.residual_samples is not None else "",
+            f"{100 * track.confidence:.0f} %",
+            str(len(track.spans)) if track.spans else "",
+        )
+    console.print(table)
+    for track in tracks:
+        for sentence in (track.reason if track.outcome != "placed" else "", *track.not_possible):
+            if sentence:
+                console.print(f"    {track.name}: {sentence}", style="dim", markup=False)

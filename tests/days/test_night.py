@@ -1,0 +1,147 @@
+"""The demo's night from end to end, held against the truth that only its generator knows."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from rollsound.cli.app import run
+from rollsound.demo.night import RADIO_FAULTS, NightResult, run_night
+from rollsound.demo.truth import Truth
+from rollsound.finding import Weight
+from rollsound.wave import open_wave, read_info
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("night") / "out"
+
+
+@pytest.fixture(scope="module")
+def night(out: Path) -> NightResult:
+    return run_night(out)
+
+
+@pytest.fixture(scope="module")
+def truth(night: NightResult, out: Path) -> Truth:
+    return Truth.model_validate_json((out / "set" / "truth.json").read_bytes())
+
+
+def test_every_copy_is_proven(night: NightResult) -> None:
+    assert all(each.complete for each in night.offloads)
+    assert night.verify.proven
+    assert night.turnover.complete
+
+
+def test_every_radio_track_is_judged_as_it_is(night: NightResult) -> None:
+    assert night.agreement.differences == ()
+    assert night.agreement.outcomes_right == night.agreement.tracks > 40
+    assert night.agreement.placed > 30
+
+
+def test_offsets_and_rates_agree_with_the_truth(night: NightResult, truth: Truth) -> None:
+    # A speaking track lies within 0.1 sample over a take of 20 s; the day's model promises 1 sample for silent ones.
+    assert night.agreement.worst_offset_samples < 1.0
+    clocks = {card.name: card for card in truth.cards}
+    for card in night.conform.cards:
+        true = clocks[card.name]
+        if card.rate_ppm is None or true.warm_up_ppm or true.step_samples or true.other_day:
+            continue
+        assert card.rate_ppm == pytest.approx(true.rate_ppm, abs=0.2), card.name
+
+
+def test_damage_is_found_and_nothing_else(night: NightResult) -> None:
+    agreement = night.agreement
+    assert agreement.spans_true > 10
+    assert agreement.spans_found == agreement.spans_true
+    assert agreement.spans_extra == 0
+
+
+def test_inspecting_finds_what_is_wrong(night: NightResult, truth: Truth) -> None:
+    missed = []
+    for wanted in truth.findings:
+        file = next(each for each in night.recorder.files if Path(each.path).name == wanted.file)
+        found = [f for f in file.all_findings if f.weight is not Weight.FINE]
+        if wanted.track:
+            found = [f for f in found if any(ref.track == wanted.track for ref in f.refs)]
+        if not found:
+            missed.append(f"{wanted.file} track {wanted.track} {wanted.kind}")
+    assert missed == []
+
+
+def test_the_mirrors_have_none_of_the_radio_faults(night: NightResult) -> None:
+    mirrored = {
+        (Path(name).name, track.index)
+        for take in night.conform.takes
+        for name in take.output
+        for track in take.tracks
+        if track.action == "replace"
+    }
+    left = [
+        f"{Path(file.path).name} {track.name}: {finding.what}"
+        for file in night.mirrors.files
+        for track in file.tracks
+        for finding in track.findings
+        if (Path(file.path).name, track.index) in mirrored
+        and finding.kind in RADIO_FAULTS
+        and finding.weight is not Weight.FINE
+    ]
+    assert left == []
+
+
+def test_mirrors_match_the_recorder(night: NightResult) -> None:
+    for take in night.conform.takes:
+        for recorder, output in zip(take.recorder, take.output, strict=True):
+            with open_wave(recorder) as source, open_wave(output) as mirror:
+                a, b = source.info, mirror.info
+                assert Path(recorder).name == Path(output).name
+                assert (b.frames, b.start_samples, b.track_names) == (a.frames, a.start_samples, a.track_names)
+                assert b.format == a.format
+                assert (b.scene, b.take, b.sound_roll) == (a.scene, a.take, a.sound_roll)
+                assert b.assumptions == ()
+                replaced = (
+                    {t.index - 1 for t in take.tracks if t.action == "replace"} if len(take.recorder) == 1 else None
+                )
+                if replaced is None:
+                    continue
+                kept = [n for n in range(a.format.channels) if n not in replaced]
+                left, right = source.read_ints(0, a.frames), mirror.read_ints(0, a.frames)
+                assert (left[:, kept] == right[:, kept]).all(), "an untouched track changed"
+
+
+def test_sources_are_untouched(night: NightResult, out: Path) -> None:
+    for copy in (out / "drive a" / "day 4" / "recorder").glob("*.wav"):
+        source = out / "set" / "recorder" / copy.name
+        assert hashlib.md5(copy.read_bytes()).digest() == hashlib.md5(source.read_bytes()).digest()
+
+
+def test_the_turnover_holds_what_post_needs(night: NightResult) -> None:
+    folder = Path(night.turnover.day_folder)
+    names = {path.name for path in folder.rglob("*") if path.is_file()}
+    assert {"sound report.pdf", "sound report.csv", "findings.csv", "conform list.csv", "conform list.otio"} <= names
+    mirrors = list(folder.rglob("mirrors/*.wav"))
+    assert mirrors
+    assert all(not read_info(path).assumptions for path in mirrors)
+
+
+def test_a_second_run_goes_on_and_changes_nothing(
+    night: NightResult, out: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = {path: path.stat().st_mtime_ns for path in out.rglob("*.wav")}
+    assert run(["demo", str(out), "--json"]) == 0
+    again = json.loads(capsys.readouterr().out)
+    assert again["agreement"] == night.agreement.model_dump(mode="json")
+    assert {path: path.stat().st_mtime_ns for path in out.rglob("*.wav")} == before
+
+
+def test_post_proves_it_in_a_program_of_its_own(night: NightResult) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "rollsound", "verify", night.turnover.root], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Proven" in done.stdout
