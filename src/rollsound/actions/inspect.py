@@ -20,7 +20,7 @@ from rollsound.wave import WaveInfo, WaveReader, open_wave, write_overview
 from rollsound.wave.proofs import findings_of_info
 from rollsound.whole import write_whole
 
-BLOCK_FRAMES = 65_536
+BLOCK_FRAMES = 8_192
 USUAL_RATE = Rate.parse("25")
 INDEX_NAME = "index.json"
 
