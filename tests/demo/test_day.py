@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ import soundfile
 import wavinfo
 from numpy.typing import NDArray
 
-from rollsound.demo import DAY_FOUR, Day, TrueTake, TrueTrack, Truth, build_day
+from rollsound.demo import DAY_FOUR, TrueTake, TrueTrack, Truth, build_day
 from rollsound.demo.scenario import MUSIC, PEOPLE
 from rollsound.errors import Halted, InputError
 from rollsound.log import read_takes, read_wearers
@@ -220,14 +221,12 @@ def _hashes(out: Path) -> dict[str, str]:
     }
 
 
-TINY = Day(
-    **{
-        **{name: getattr(DAY_FOUR, name) for name in DAY_FOUR.__dataclass_fields__},
-        "blocks": (DAY_FOUR.blocks[2].__class__(DAY_FOUR.blocks[0].site, 0.0, 9.0, ("Bram", "Runa"), ("Boom 1",)),),
-        "takes": (DAY_FOUR.takes[0].__class__("A", DAY_FOUR.blocks[0].site, "31", "1", "1", 1.5, 6.5),),
-        "cards": (DAY_FOUR.cards[0].__class__("C1", "Bram", ((0.5, 8.9),), 5.0, sheet_track="Bram"),),
-        "damages": (),
-    }
+TINY = replace(
+    DAY_FOUR,
+    blocks=(Block(Site.DECK, 0.0, 9.0, ("Bram", "Runa"), ("Boom 1",)),),
+    takes=(Take("A", Site.DECK, "31", "1", "1", 1.5, 6.5),),
+    cards=(Card("C1", "Bram", ((0.5, 8.9),), 5.0, sheet_track="Bram"),),
+    damages=(),
 )
 
 

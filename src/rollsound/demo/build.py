@@ -1,6 +1,7 @@
 """Build the whole day from one seed: recorder files, cards, sheets, and the truth about them.
 
-The day passes in blocks of one site each; of the sound only one block is in memory at a time (some 200 MB).
+The day passes in blocks of one site each; only one block of the sound is in memory at a time. The whole
+process peaks below 1 GB.
 """
 
 from __future__ import annotations

@@ -144,7 +144,6 @@ class Day:
     cards: tuple[Card, ...]
     damages: tuple[Damage, ...]
     delays_ms: tuple[tuple[str, float], ...]
-    lines: tuple[tuple[str, str], ...] = ()
 
     @property
     def delay_samples(self) -> dict[str, float]:
