@@ -15,7 +15,7 @@ import soundfile
 import wavinfo
 from numpy.typing import NDArray
 
-from rollsound.demo import DAY_FOUR, TrueTake, TrueTrack, Truth, build_day
+from rollsound.demo import DAY_FOUR, Block, Card, Site, Take, TrueTake, TrueTrack, Truth, build_day
 from rollsound.demo.scenario import MUSIC, PEOPLE
 from rollsound.errors import Halted, InputError
 from rollsound.log import read_takes, read_wearers
