@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,18 +15,6 @@ from rollsound.wave import AudioFormat, Bext, Cue, IXml, SampleFormat, WaveWrite
 RATE = 48_000
 START = 36_000 * RATE + 1234
 PARENT_UID = "NBF000000000001"
-
-
-def load(name: str) -> ModuleType:
-    """A module that lies beside the tests."""
-    if f"conform_{name}" not in sys.modules:
-        spec = importlib.util.spec_from_file_location(f"conform_{name}", Path(__file__).parent / f"{name}.py")
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[f"conform_{name}"] = module
-        spec.loader.exec_module(module)
-    return sys.modules[f"conform_{name}"]
 
 
 @dataclass

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
+import takes
 import wavinfo
 from lxml import etree
 from numpy.typing import NDArray
@@ -21,17 +19,6 @@ from rollsound.errors import Halted, InputError, StorageError
 from rollsound.progress import Event, Progress
 from rollsound.wave import SampleFormat, open_set, open_wave, read_info
 
-
-def _load(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(f"conform_{name}", Path(__file__).parent / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = sys.modules.setdefault(f"conform_{name}", importlib.util.module_from_spec(spec))
-    spec.loader.exec_module(module)
-    return module
-
-
-takes = _load("takes")
 FRAMES = 150_000
 RATE = 48_000
 

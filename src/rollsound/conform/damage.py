@@ -175,6 +175,9 @@ class DamageScan:
         expected, signal = model.expect(card), total(model.signal(card))
         level = total(radio)
         excess = np.where(radio > _AUDIBLE_DBFS, radio - expected, -np.inf).max(axis=1)
+        # A hole in the card is not a burst in the radio; the windows beside it see half of it.
+        silent = np.pad(total(card) < SILENT_DBFS, 1)
+        excess[silent[:-2] | silent[1:-1] | silent[2:]] = -np.inf
         self._runs(chunk, excess > BURST_DB, excess - BURST_DB, Damage.BURST, total(expected))
         heard = (signal > total(model.floor_dbfs[None, :]) + _ABOVE_FLOOR_DB) & (signal > _AUDIBLE_DBFS)
         lack = signal - level
