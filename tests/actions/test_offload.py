@@ -275,9 +275,17 @@ def test_links_system_files_and_pipes_are_left_out(card: Path, tmp_path: Path) -
     (card / "System Volume Information").mkdir()
     (card / "System Volume Information" / "a").write_bytes(b"x")
     os.mkfifo(card / "pipe")
+    (card / "x.wav.part-0123abcd").write_bytes(b"half")
     result = offload(card, [tmp_path / "a"])
     assert result.complete
-    assert set(result.left_out) == {"link.wav", "loop", ".DS_Store", "System Volume Information", "pipe"}
+    assert set(result.left_out) == {
+        "link.wav",
+        "loop",
+        ".DS_Store",
+        "System Volume Information",
+        "pipe",
+        "x.wav.part-0123abcd",
+    }
     assert len(result.destinations[0].copied) == 7
 
 
@@ -316,6 +324,20 @@ def test_manifests_on_the_card_come_along(card: Path, tmp_path: Path) -> None:
     assert len(history.generations) == 2
     assert history.generations[1].records["index.txt"].digests["xxh64"][1] == "verified"
     assert not second.changed_since_manifest
+
+
+def test_manifests_in_folders_come_along(card: Path, tmp_path: Path) -> None:
+    make(tmp_path / "INES_02", count=1)
+    offload(card, [tmp_path / "drive"])
+    offload(tmp_path / "INES_02", [tmp_path / "drive"], algorithm="md5")
+    offload(tmp_path / "drive", [tmp_path / "b"])
+    proof = verify_folder(tmp_path / "b" / "drive")
+    assert proof.proven
+    assert not proof.extra
+    assert len(proof.good) == 11
+    assert len(proof.manifests) == 3
+    (tmp_path / "b" / "drive" / "INES_02" / "index.txt").unlink()
+    assert set(verify_folder(tmp_path / "b" / "drive").missing) == {"INES_02/index.txt"}
 
 
 def test_a_card_that_rotted_since_its_manifest_is_told(card: Path, tmp_path: Path) -> None:

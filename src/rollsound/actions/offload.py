@@ -166,6 +166,8 @@ def offload(
     if not content.files:
         trouble = "".join(f"; {sentence}" for sentence in list(content.problems.values())[:1])
         raise InputError(f"no file lies in {source}{trouble or '; name the card or drive to copy from'}")
+    for part in content.parts:
+        content.left_out[part.relative_to(source).as_posix()] = "is left from a copy that was cut off"
     own = read_history(source)
     started = datetime.now(UTC)
     jobs = [CopyJob(source / found.path, found.path, found.size, found.modified_ns) for found in content.files]
@@ -180,6 +182,10 @@ def offload(
             if carry_history(source, place.root):
                 place.history = read_history(place.root)
         _make_folders(places, content)
+        for place in places:
+            # Folders below may have manifests of their own; they stay beside what they prove.
+            for folder in content.histories:
+                carry_history(source / folder, place.root / folder)
         outcome = copy_files(jobs, places, _needed(algorithms, own, places), progress)
         manifests = [_seal_or_note(place, started) for place in places]
     if outcome.halted:

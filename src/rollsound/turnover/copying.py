@@ -337,7 +337,9 @@ class Copier:
         with storage(job.source), open(job.source, "rb", buffering=0) as file:
             for block in self._blocks():
                 block.count = file.readinto(block.memory) or 0
-                if not block.count:
+                # Past its size it grows: something still writes to it, and reading on might never end.
+                if not block.count or done + block.count > job.size:
+                    done += block.count
                     block.hand_to(0)
                     break
                 # Digested first: once handed on, the block may be filled again at any moment.

@@ -15,7 +15,7 @@ def safe_name(text: str, otherwise: str = "unnamed") -> str:
 
     Source: the naming rules of the file systems in use (FAT, exFAT, NTFS, APFS, ext4), common practice, no source.
     """
-    plain = unicodedata.normalize("NFC", text.encode("utf-8", "replace").decode("utf-8"))
+    plain = unicodedata.normalize("NFC", " ".join(text.encode("utf-8", "replace").decode("utf-8").split()))
     plain = "".join(sign for sign in plain if unicodedata.category(sign) not in ("Cc", "Cf", "Cs", "Co", "Cn"))
     plain = _FORBIDDEN.sub("-", " ".join(plain.split())).strip(" .")
     stem, dot, ending = plain.rpartition(".")

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from rollsound.errors import RollsoundError, StorageError, storage, storage_error
 from rollsound.quantities import show_size
-from rollsound.turnover.mhl import Entry, History, read_history
+from rollsound.turnover.mhl import FOLDER, Entry, History, read_history
 from rollsound.turnover.walking import LOCK, PART, walk
 from rollsound.wave.disk import discard
 
@@ -132,6 +132,8 @@ class Place:
 
     def tidy(self, jobs: list[CopyJob]) -> None:
         """Remove what an earlier run of ours left half-written."""
+        for folder in self.root.glob(f".{FOLDER}.part-*"):
+            shutil.rmtree(folder, ignore_errors=True)
         expected = {job.path for job in jobs}
         names = {path.rpartition("/")[0] for path in expected}
         for part in walk(self.root).parts:

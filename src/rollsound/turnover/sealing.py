@@ -48,7 +48,7 @@ def carry_history(source: Path, root: Path) -> bool:
     part = root / f".{FOLDER}.part-{secrets.token_hex(4)}"
     with storage(part):
         try:
-            part.mkdir()
+            part.mkdir(parents=True)
             for name in (*(name for name, _ in history.chain), CHAIN):
                 data = (source / FOLDER / name).read_bytes()
                 with open(part / name, "xb") as file:

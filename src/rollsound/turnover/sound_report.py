@@ -150,7 +150,9 @@ def _all_findings(material: DayMaterial) -> list[tuple[Finding, Take | None]]:
 def page_data(material: DayMaterial, names: Names) -> dict[str, Any]:
     """What the template prints, already in words."""
     takes = in_order(material.takes)
-    told = [row for row in _all_findings(material) if row[0].weight is not Weight.FINE]
+    told: list[tuple[Finding, Take | None]] = [(finding, None) for finding in _telling(material.checks)]
+    told += [(finding, take) for take in takes for finding in _telling(take.findings)]
+    told.sort(key=lambda row: _HEAVIEST_FIRST[row[0].weight])
     first = told[:FIRST_FINDINGS]
     more = len(told) - len(first)
     head = ", ".join(part for part in (material.show, material.day, material.date) if part)

@@ -161,7 +161,7 @@ class _Proof:
             good=tuple(self.lists["good"]),
             changed=tuple(self.lists["changed"]),
             extra=tuple(self.lists["extra"]),
-            missing=tuple(sorted(path for path in missing if path not in self.unreadable)),
+            missing=tuple(sorted(path for path in set(missing) if path not in self.unreadable)),
             unreadable=self.unreadable,
             unfinished=tuple(str(part.relative_to(self.root).as_posix()) for part in self.content.parts),
             manifests=tuple(
@@ -174,44 +174,48 @@ class _Proof:
 
     def _judge(self, found: Found) -> str:
         self._tell(found, 0)
-        place, path = self._known_as(found.path)
-        if path is None:
+        known = self._known_as(found.path)
+        self.seen.update(known)
+        wanted: dict[str, str] = {}
+        same = True
+        for place, path in known:
+            history = self.histories[place]
+            record = history.record(path)
+            algorithm = history.quickest(path)
+            size_agrees = record is None or record.size in (None, found.size)
+            text = history.digests(path).get(algorithm, "")
+            same = same and size_agrees and text != "" and wanted.setdefault(algorithm, text) == text
+        if not known or not same:
             self._tell(found, found.size)
-            return "extra"
-        history = self.histories[place]
-        self.seen.add((place, path))
-        record = history.record(path)
-        if record is not None and record.size is not None and record.size != found.size:
-            self._tell(found, found.size)
-            return "changed"
-        algorithm = history.quickest(path)
-        same = self._digest(found, algorithm) == history.digests(path)[algorithm] if algorithm else False
-        return "good" if same else "changed"
+            return "changed" if known else "extra"
+        return "good" if self._digests(found, list(wanted)) == wanted else "changed"
 
-    def _known_as(self, path: str) -> tuple[str, str | None]:
-        """The deepest history that knows a file, and the path it knows it by."""
-        for place in sorted(self.histories, key=len, reverse=True):
+    def _known_as(self, path: str) -> list[tuple[str, str]]:
+        """Every history that knows a file (a folder in a folder may have its own), and the path it knows it by."""
+        known = []
+        for place, history in self.histories.items():
             inside = path.removeprefix(f"{place}/") if place else path
             if place and inside == path:
                 continue
-            if inside in self.histories[place].paths:
-                return place, inside
             other = self.forms.get((place, unicodedata.normalize("NFC", inside)))
-            if other is not None and (place, other) not in self.seen:
-                return place, other
-        return "", None
+            if inside in history.paths:
+                known.append((place, inside))
+            elif other is not None and (place, other) not in self.seen:
+                known.append((place, other))
+        return known
 
-    def _digest(self, found: Found, algorithm: str) -> str:
+    def _digests(self, found: Found, algorithms: list[str]) -> dict[str, str]:
         path = self.root / found.path
-        hasher = new_hasher(algorithm)
+        hashers = {name: new_hasher(name) for name in algorithms}
         with storage(path), open(path, "rb", buffering=0) as file:
             forget_cached(file.fileno())
             while count := file.readinto(self.buffer):
-                hasher.update(self.buffer[:count])
+                for hasher in hashers.values():
+                    hasher.update(self.buffer[:count])
                 self._tell(found, count)
             if os.fstat(file.fileno()).st_size != found.size:
                 raise StorageError(f"{path} changed while it was read; wait until nothing writes to it", path=str(path))
-        return written(algorithm, hasher.digest())
+        return {name: written(name, hasher.digest()) for name, hasher in hashers.items()}
 
     def _tell(self, found: Found, size_bytes: int) -> None:
         self.done_bytes += size_bytes
