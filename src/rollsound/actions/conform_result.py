@@ -9,7 +9,7 @@ from rollsound.finding import Finding, Weight, heaviest
 
 RESULT_NAME = "conform.json"
 PLAN_NAME = "conform plan.json"
-CSV_NAME = "conform list.csv"
+SHEETS = ("conform list.csv", "conform report.csv", "damaged spans.csv")
 OTIO_NAME = "conform list.otio"
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from rollsound.actions.conform_result import CSV_NAME, OTIO_NAME, RESULT_NAME, ConformResult, ConformTrack
+from rollsound.actions.conform_result import OTIO_NAME, RESULT_NAME, SHEETS, ConformResult, ConformTrack
 from rollsound.actions.day import DayFolder, day_folder, row_of
 from rollsound.actions.inspect import FileReport, inspect
 from rollsound.errors import InputError, storage
@@ -166,7 +166,8 @@ def _rebuilt_check(takes: Sequence[Take], results: Sequence[ConformResult]) -> l
 
 
 def _lists(folders: Iterable[Path]) -> tuple[Path, ...]:
-    return tuple(path for folder in folders for path in (folder / CSV_NAME, folder / OTIO_NAME) if path.is_file())
+    names = (*SHEETS, OTIO_NAME)
+    return tuple(folder / name for folder in folders for name in names if (folder / name).is_file())
 
 
 def _day_name(day: Path) -> str:
