@@ -114,7 +114,7 @@ def _show_tracks(console: Console, tracks: list[ConformTrack]) -> None:
         return
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2))
     for name in ("track", "card", "outcome", "offset", "clock", "scatter", "sure", "spans"):
-        table.add_column(name, justify="left" if name in ("track", "card", "outcome") else "right")
+        table.add_column(name, justify="left" if name in ("track", "card", "outcome") else "right", no_wrap=True)
     for track in tracks:
         table.add_row(
             track.name,

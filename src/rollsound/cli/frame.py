@@ -21,14 +21,17 @@ from rollsound.finding import Finding, Weight
 from rollsound.progress import Event, Progress
 from rollsound.quantities import show_size
 
+_PIPE_WIDTH = 140
+
 AsJson = Annotated[bool, Parameter(name="--json", negative="", help="Print the result as JSON and nothing else.")]
 
 MARKS = {Weight.STOP: ("■ stop ", "bold red"), Weight.WATCH: ("△ watch", "yellow"), Weight.FINE: ("○ fine ", "green")}
 
 
 def out() -> Console:
-    """Where results go."""
-    return Console(file=sys.stdout, highlight=False, soft_wrap=True)
+    """Where results go. A file or pipe has no width of its own: tables get room enough there."""
+    width = None if sys.stdout.isatty() else _PIPE_WIDTH
+    return Console(file=sys.stdout, highlight=False, soft_wrap=True, width=width)
 
 
 def say(sentence: str) -> None:

@@ -91,7 +91,7 @@ def _show_file(console: Console, file: FileReport, tracks: bool) -> None:
 def _show_tracks(console: Console, file: FileReport) -> None:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("", "track", "peak", "true peak", "loudness", "floor", "band"):
-        table.add_column(name, justify="left" if name == "track" else "right")
+        table.add_column(name, justify="left" if name == "track" else "right", no_wrap=True)
     for track in file.tracks:
         table.add_row(
             str(track.index),
