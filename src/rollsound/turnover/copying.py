@@ -3,6 +3,8 @@
 One thread reads and digests; every place has one thread that writes and one that proves. Blocks come from a fixed
 pool, so memory does not grow. A file gets its name only after its bytes were flushed, read back and found equal, so
 whatever ends the run, no half or unproven file stands under a final name.
+
+Longer than most files: the three kinds of thread hand blocks to one another and are only understood together.
 """
 
 from __future__ import annotations
