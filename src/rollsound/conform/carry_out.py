@@ -69,7 +69,14 @@ def with_damage(plan: ConformPlan, progress: Progress | None = None, threads: in
         with _Opened(take, threads) as opened:
             found = opened.compare(progress, only_unknown=True)
         tracks = tuple(
-            track.model_copy(update={"spans": found[track.index].spans}) if track.index in found else track
+            track.model_copy(
+                update={
+                    "spans": found[track.index].spans,
+                    "level_difference_db": found[track.index].level_difference_db,
+                }
+            )
+            if track.index in found
+            else track
             for track in take.tracks
         )
         takes.append(take.model_copy(update={"tracks": tracks}))
@@ -158,7 +165,7 @@ class _Opened:
             return _Work(track)
         if track.spans is not None and compared is None:
             frames = sum(stop - start for start, stop in sound.runs())
-            compared = Compared(track.spans, frames, None) if track.action is not Action.REPLACE else None
+            compared = Compared(track.spans, frames, track.level_difference_db)
         mended: tuple[Mended, ...] = ()
         stretches: tuple[Stretch, ...] = ()
         if track.action is Action.REPLACE:

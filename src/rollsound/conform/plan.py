@@ -86,7 +86,8 @@ class PiecePlan(_Part):
 class TrackPlan(_Part):
     """One track of a take: what is done, from where, and why it is this or why not more.
 
-    ``spans`` are the damaged ones; None until they have been looked for. ``gain_db`` is added to a card that replaces
+    ``spans`` are the damaged ones, and ``level_difference_db`` is radio over card; None until they have been looked
+    for. ``gain_db`` is added to a card that replaces
     a track. ``path_delay_samples`` is how much later the radio track is than the sound at the microphone; it was
     taken off when ``place`` is source.
     """
@@ -99,6 +100,7 @@ class TrackPlan(_Part):
     card_name: str = ""
     pieces: tuple[PiecePlan, ...] = ()
     spans: tuple[Span, ...] | None = None
+    level_difference_db: float | None = None
     gain_db: float = 0.0
     polarity: Literal[-1, 1] = 1
     place: Place = Place.TRACK

@@ -110,7 +110,7 @@ def _plan_track(
         return TrackPlan(index=index, name=name, action=Action.KEEP, reason="no card was looked for")
     # A mend or a comparison stands on the radio track itself, wherever the mirror would put the card.
     on_source = found.place is Place.SOURCE and mode is Mode.MIRROR
-    back = 0.0 if on_source or found.place is Place.TRACK else found.path_delay_samples
+    back = 0.0 if on_source or found.place is Place.TRACK else found.path_delay_samples * found.ratio
     pieces = _pieces(found, frames, cards, back) if found.outcome.usable else ()
     reason = found.reason
     outcome = found.outcome
@@ -148,15 +148,17 @@ def _pieces(found: TrackAlignment, frames: int, cards: dict[str, WaveInfo], back
         abs(a.stop - b.start) <= _SEAM_FRAMES and _runs_on(a, info, b)
         for (a, info), b in zip(zip(ordered, infos, strict=True), ordered[1:], strict=False)
     ]
-    out = []
+    out, seam = [], 0
     for n, (piece, info) in enumerate(zip(ordered, infos, strict=True)):
         clock = piece.map.shifted(-back)
         # Where a card runs on in its next file, the frame between the two files' samples belongs to one of them.
         before, after = int(n > 0 and joins[n - 1]), int(n < len(joins) and joins[n])
-        stop = ordered[n + 1].start if after else piece.stop
-        begin, end = covered(
-            clock.shifted(before), info.frames + before + after, max(piece.start, 0), min(stop, frames)
-        )
+        start, stop = piece.start, piece.stop
+        if before:
+            start = seam
+        if after:
+            stop = seam = math.ceil(clock.frame_of(info.frames - 0.5))
+        begin, end = covered(clock.shifted(before), info.frames + before + after, max(start, 0), min(stop, frames))
         if end > begin:
             out.append(_piece(found, piece, clock, info, begin, end))
     return tuple(out)
