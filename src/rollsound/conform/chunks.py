@@ -44,7 +44,7 @@ def guess_along(card: Envelope, take: Envelope, ratio: float, sample_rate_hz: in
     jump of any size is followed. None when nothing on the card stands out.
     """
     stretch = ratio * take.hop / card.hop
-    whole = _liveliest(take, int(_PRIMARY_SECONDS / take.hop_seconds))
+    whole = liveliest(take, int(_PRIMARY_SECONDS / take.hop_seconds))
     found = search(card, warped(whole, stretch))
     if found.confidence < _LEAST_CONFIDENCE and found.peak <= 0:
         return None
@@ -61,7 +61,8 @@ def guess_along(card: Envelope, take: Envelope, ratio: float, sample_rate_hz: in
     return Guess(n, values, found.confidence)
 
 
-def _liveliest(take: Envelope, most: int) -> Envelope:
+def liveliest(take: Envelope, most: int) -> Envelope:
+    """The stretch of at most ``most`` hops in which most happens."""
     if take.hops <= most:
         return take
     activity = np.abs(take.changes.astype(np.int32)).sum(axis=0).astype(np.float64)

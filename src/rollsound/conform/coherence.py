@@ -17,6 +17,8 @@ from scipy import fft
 SAME_MIC = 0.6
 """Least coherence of one mic's two recordings; measured 0.95 for the same mic, 0.17 for another in the same scene."""
 SAME_SCENE = 0.05
+CLEAR_COHERENCE = 0.93
+"""From here no room lies between the two; a radio at the edge of its range may then change its level more."""
 MOST_GAIN_SCATTER_DB = 2.0
 MOST_GAIN_TREND_DB = 2.0
 DOUBTFUL_COHERENCE = 0.9
@@ -123,7 +125,10 @@ def prove_mic(
 def _verdict(explained: float, scatter: float, trend: float) -> Mic:
     if explained < SAME_SCENE:
         return Mic.UNRELATED
-    if explained < SAME_MIC or scatter > MOST_GAIN_SCATTER_DB or abs(trend) > MOST_GAIN_TREND_DB:
+    clear = explained >= CLEAR_COHERENCE
+    if scatter > MOST_GAIN_SCATTER_DB * (2 if clear else 1) or abs(trend) > MOST_GAIN_TREND_DB * (3 if clear else 1):
+        return Mic.OTHER
+    if explained < SAME_MIC:
         return Mic.OTHER
     if explained < DOUBTFUL_COHERENCE and scatter > DOUBTFUL_GAIN_SCATTER_DB:
         return Mic.OTHER

@@ -162,11 +162,11 @@ def _robust(
     w = weights * good
     smooth = 0.0 if knots is None else _best_smoothness(rows, drift, w, penalty)
     sigma = 0.0
-    believed = good
-    coefficients: Floats = np.zeros(rows.shape[1])
+    believed: NDArray[np.bool_] = good
+    coefficients: Floats = np.zeros(rows.shape[1], np.float64)
     for _ in range(_ROUNDS):
         normal = rows.T @ (rows * w[:, None]) + smooth * penalty
-        coefficients = np.linalg.lstsq(normal, rows.T @ (w * drift), rcond=1e-13)[0]
+        coefficients = np.asarray(np.linalg.lstsq(normal, rows.T @ (w * drift), rcond=1e-13)[0], np.float64)
         away = np.abs(drift - rows @ coefficients)
         sigma = 1.4826 * float(np.median(away[good])) + 1e-9
         share = np.clip(1.0 - (away / (_TUKEY * sigma)) ** 2, 0.0, None)
