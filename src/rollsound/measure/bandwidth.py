@@ -8,6 +8,7 @@ that go on to 20 kHz speak for a cable. It is a guess: common practice, no sourc
 from __future__ import annotations
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy import fft
 
@@ -72,14 +73,16 @@ class Bandwidth:
         """Frequency of the steepest lasting fall above 5 kHz, if it is steeper than any room or mic makes it."""
         span = max(2, round(1500.0 / width))
         side = max(1, span // 2)
-        best, where = 0.0, None
-        for k in range(round(5000.0 / width), db.size - side):
-            after = db[k : min(k + span, db.size)]
-            before = db[max(0, k - span - side) : k - span + 1] if k - span >= 0 else db[:1]
-            fall = float(np.median(before) - after.max())
-            if fall > best:
-                best, where = fall, k
-        if where is None or best < threshold("radio.drop"):
+        width_before = side + 1
+        first = max(round(5000.0 / width), span + side)
+        if first + span > db.size:
+            return None
+        # the band k is the first behind the fall; before it lie its slope and then the level it fell from
+        before = np.median(sliding_window_view(db, width_before), axis=1)[first - span - side : db.size - 2 * span - side + 1]
+        after = sliding_window_view(db, span).max(axis=1)[first : first + before.size]
+        falls = before - after
+        where = first + int(np.argmax(falls))
+        if falls.max() < threshold("radio.drop"):
             return None
         top = float(np.median(db[max(0, where - span - side) : where - span + 1]))
         inside = np.flatnonzero(db[: where + 1] > top - 6.0)

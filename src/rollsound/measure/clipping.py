@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from rollsound.kernel import kernel
 from rollsound.measure.grid import Grid
 from rollsound.measure.model import Fault
-from rollsound.measure.spans import SpanBook
+from rollsound.measure.spans import Span, SpanBook
 from rollsound.measure.thresholds import amplitude, threshold
 
 F32 = NDArray[np.float32]
@@ -23,6 +23,7 @@ F32 = NDArray[np.float32]
 _REF, _START, _SPAN_START, _SPAN_STOP, _RUNS, _SAMPLES, _LONGEST, _TOP = range(8)
 MEMORY = 8
 _BLOCK = 32
+_CERTAIN_RUN = 8
 
 
 @kernel()
@@ -152,14 +153,20 @@ class FlatTops:
                 self._counts[c] = 0
                 _put(self._spans, self._counts, c, self._memory[c])
                 self._take(c, self._spans[c, :1])
-        return [[_fault(span) for span in book.spans()] for book in self._books]
+        return [[_fault(span) for span in book.spans() if _matters(span)] for book in self._books]
 
 
-def _fault(span: tuple[str, int, int, float, dict[str, float]]) -> Fault:
+def _matters(span: Span) -> bool:
+    kind, _, _, _, numbers = span
+    enough = numbers["runs"] >= threshold("clip.fewest_runs") or numbers["longest_run_samples"] >= _CERTAIN_RUN
+    return kind == "clip" or enough
+
+
+def _fault(span: Span) -> Fault:
     kind, first, last, top, numbers = span
     # one short flat top may be chance; several at one level are not
     sure = 1.0 - 0.5 ** numbers["runs"] if kind == "flat-top" else 1.0 - 0.1 ** numbers["runs"]
-    sure = max(sure, 0.95 if numbers["longest_run_samples"] >= 8 else 0.0)
+    sure = max(sure, 0.95 if numbers["longest_run_samples"] >= _CERTAIN_RUN else 0.0)
     return Fault(kind, first, last - first, 20.0 * math.log10(top), min(sure, 0.99), numbers)
 
 

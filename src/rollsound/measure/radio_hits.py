@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from rollsound.kernel import kernel
 from rollsound.measure.front import FULL, HIGH, MIDDLE, STEPS
-from rollsound.measure.grid import Grid
+from rollsound.measure.grid import MOMENTS, Grid
 from rollsound.measure.model import Fault
 from rollsound.measure.thresholds import power, threshold
 
@@ -25,6 +25,7 @@ F32 = NDArray[np.float32]
 BEFORE, AFTER = 12, 12  # moments looked at outside a fault
 # density of noise: the middle band is 2.2 kHz wide, the upper band of a radio link about 7 kHz
 _MIDDLE_KHZ, _HIGH_KHZ = 2.2, 7.0
+_ALIKE = 10.0  # a gap that is only sudden must have the same sound on both sides, within this power ratio
 MOST = 4000
 
 
@@ -43,10 +44,13 @@ def _hits(
     ``busy`` holds, per track, the moment before which no new burst may begin.
     """
     rise, shortest, longest, flatness, steady = limits[0], int(limits[1]), int(limits[2]), limits[3], limits[4]
+    flattest = limits[5]
     n = 0
     for c in range(features.shape[0]):
         high, middle, full = features[c, HIGH], features[c, MIDDLE], features[c, FULL]
-        for t in range(max(first, busy[c]), last):
+        for t in range(first, last):
+            if t < busy[c]:
+                continue
             inside = high[t + 1]
             before = max(high[t - 2], high[t - 3], high[t - 4], high[t - 5])
             if inside < rise * before or inside < 1e-8 or high[t - 1] * rise > inside:
@@ -75,7 +79,7 @@ def _hits(
             whole /= count - 2
             slope = early / late if early > late else late / early
             flat = (mid / _MIDDLE_KHZ) / (mean / _HIGH_KHZ)
-            if slope > steady or flat < flatness:
+            if slope > steady or flat < flatness or flat > flattest:
                 continue
             if n < found.shape[0]:
                 row = found[n]
@@ -145,8 +149,10 @@ def _gaps(
 class RadioFaults:
     """Looks for hits and gaps in the moments of a stream."""
 
-    def __init__(self, grid: Grid, channels: int) -> None:
+    def __init__(self, grid: Grid, channels: int, sample_bits: int) -> None:
         self._grid = grid
+        step = 2.0 ** (1 - min(sample_bits, 24))
+        self._lowest_floor = grid.moment * (threshold("dropout.floor_steps") * step) ** 2
         self.longest = grid.moments(max(threshold("hit.longest"), threshold("dropout.longest")))
         self._hit_limits = np.array(
             [
@@ -155,6 +161,7 @@ class RadioFaults:
                 grid.moments(threshold("hit.longest")),
                 power("hit.flatness"),
                 power("hit.steadiness"),
+                power("hit.flattest"),
             ]
         )
         self._gap_limits = np.array(
@@ -165,6 +172,7 @@ class RadioFaults:
                 grid.moments(threshold("dropout.longest")),
             ]
         )
+        self._sudden_longest = grid.moments(threshold("dropout.sudden_longest"))
         self._floor = np.full(channels, -1.0)
         self._busy_hits = np.zeros(channels, np.int64)
         self._busy_gaps = np.zeros(channels, np.int64)
@@ -181,7 +189,7 @@ class RadioFaults:
         n = _gaps(features, first, last, self._gap_limits, self._floor, self._found, self._busy_gaps)
         self._take(self._gaps, self._found[:n], first, position, skip)
         for busy in (self._busy_hits, self._busy_gaps):
-            busy -= last - first
+            busy -= MOMENTS
 
     def _take(
         self,
@@ -215,7 +223,7 @@ class RadioFaults:
         level = 10.0 * math.log10(full / moment)
         over_speech = level - 10.0 * math.log10(max(speech, 1e-12))
         sure = 0.55 + 0.2 * min(1.0, (count - 6) / 20) + 0.2 * min(1.0, max(0.0, (over_speech + 10.0) / 16.0))
-        if over_speech < -20.0:
+        if over_speech < threshold("hit.over_speech"):
             return None
         numbers = {
             "rise_db": 10.0 * math.log10(rise),
@@ -228,8 +236,9 @@ class RadioFaults:
     def _gap(self, row: tuple[float, ...], quiet: float) -> Fault | None:
         start, count, before, inside, after, sudden, full = row
         moment = self._grid.moment
-        deep = quiet > 0.0 and inside * self._gap_limits[1] <= quiet
-        if not deep and not (sudden and inside <= 2.0 * quiet):
+        deep = inside * self._gap_limits[1] <= quiet
+        alike = sudden and count <= self._sudden_longest and _ALIKE * before >= after >= before / _ALIKE
+        if quiet <= self._lowest_floor or not (deep or (alike and inside <= 2.0 * quiet)):
             return None
         level = 10.0 * math.log10(full / moment) if full > 0.0 else -math.inf
         below = 10.0 * math.log10(quiet / max(inside, 1e-18)) if quiet > 0.0 else 0.0

@@ -19,15 +19,16 @@ F64 = NDArray[np.float64]
 
 BAND_HZ = (6.0, 45.0)
 _STEP = 50  # moments judged at once
+_THIN = 5  # moments averaged into one value of the filtered stream, about 200 Hz
 _GAP_S = 0.5
 
 
 class Rumble:
-    """Filters the sums of the moments, a stream of about 1 kHz."""
+    """Filters the sums of the moments, averaged to a stream of about 200 Hz."""
 
     def __init__(self, grid: Grid, channels: int) -> None:
         self._grid = grid
-        rate = 1.0 / grid.moment_seconds
+        rate = 1.0 / (_THIN * grid.moment_seconds)
         self._sections = signal.butter(3, BAND_HZ, btype="bandpass", fs=rate, output="sos")
         self._memory = np.zeros((self._sections.shape[0], channels, 2))
         self._books = [SpanBook(_GAP_S * grid.sample_rate_hz) for _ in range(channels)]
@@ -40,14 +41,16 @@ class Rumble:
         """Take the features of one piece, shape (channels, kinds, moments), that begins at sample ``position``."""
         moment = self._grid.moment
         sums = features[:, SUM].astype(np.float64) / moment
-        low, self._memory = signal.sosfilt(self._sections, sums, axis=1, zi=self._memory)
         steps = sums.shape[1] // _STEP
         if steps == 0:
             return
+        sums = sums[:, : steps * _STEP]
+        thin = sums.reshape(len(self._books), -1, _THIN).mean(axis=2)
+        low, self._memory = signal.sosfilt(self._sections, thin, axis=1, zi=self._memory)
         shape = (len(self._books), steps, _STEP)
-        deep: F64 = np.mean(low[:, : steps * _STEP].reshape(shape) ** 2, axis=2)
+        deep: F64 = np.mean(low.reshape(len(self._books), steps, _STEP // _THIN) ** 2, axis=2)
         whole = features[:, FULL, : steps * _STEP].reshape(shape).sum(axis=2, dtype=np.float64) / (_STEP * moment)
-        mean = np.mean(sums[:, : steps * _STEP].reshape(shape), axis=2)
+        mean = np.mean(sums.reshape(shape), axis=2)
         loud = (deep >= self._level) & (deep >= self._part * np.maximum(whole - mean * mean, deep))
         self._steps += steps
         self._loud += loud.sum(axis=1)

@@ -6,7 +6,6 @@ a piece while it is in the processor's cache. Costly checks run only where a che
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Sequence
 from typing import Any
 
@@ -18,7 +17,7 @@ from rollsound.measure.analyser import as_block
 from rollsound.measure.bandwidth import EVERY_PIECES, Bandwidth
 from rollsound.measure.clicks import Clicks
 from rollsound.measure.clipping import FlatTops, OverFullScale
-from rollsound.measure.front import FEATURES, FULL, HIGH, PEAK, SUM, Front, lines_of
+from rollsound.measure.front import FEATURES, FULL, HIGH, PEAK, SUM, Front, lines_of, slide
 from rollsound.measure.grid import MOMENTS, Grid
 from rollsound.measure.hum import STRETCH, Hum
 from rollsound.measure.model import Fault, FaultScanResult, TrackFaults
@@ -36,6 +35,8 @@ _NEVER_FALLS = np.float32(1e9)  # stands outside the stream, so that nothing see
 _CLICK_DELAY = 50  # moments
 _NEAR_MS = 8.0
 _ON_CODE = frozenset({"mute", "silent", "dead"})  # what is looked for on a time code track
+_MIX = np.uint64(0x9E3779B97F4A7C15)
+_WEIGHTS = (np.arange(1, 2 * MOMENTS + 1, dtype=np.uint64) * _MIX) | np.uint64(1)
 _EXPLAINS = frozenset({"mute", "dropout", "radio-hit", "clip", "flat-top", "repeat"})
 
 
@@ -66,7 +67,7 @@ class FaultScan:
         self._pieces = 0
         self._lines = np.zeros((channels, grid.history + grid.piece), np.float32)
         self._front = Front(grid, channels)
-        self._radio = RadioFaults(grid, channels)
+        self._radio = RadioFaults(grid, channels, sample_bits)
         self._radio_delay = self._radio.longest + 2 * BEFORE
         width = self._radio_delay + 2 * BEFORE + MOMENTS
         self._features = np.zeros((channels, FEATURES, width), np.float32)
@@ -89,7 +90,7 @@ class FaultScan:
         self._peaks = np.zeros(channels, np.float32)
         self._last_alive = np.zeros(channels, np.int64)
         self._alive = amplitude("dead.peak")
-        self._marks = [0] * channels
+        self._marks = np.zeros(channels, np.uint64)
         self._skip = np.zeros(channels, np.bool_)
         self._skip_before = np.zeros(channels, np.bool_)
 
@@ -177,13 +178,10 @@ class FaultScan:
 
     def _shift(self) -> None:
         history = self._grid.history
-        self._lines[:, :history] = self._lines[:, -history:].copy() if self._overlaps() else self._lines[:, -history:]
-        self._features[:, :, :-MOMENTS] = self._features[:, :, MOMENTS:]
+        slide(self._lines, self._lines.shape[1] - history)
+        slide(self._features.reshape(-1, self._features.shape[2]), MOMENTS)
         self._filled = 0
         self._pieces += 1
-
-    def _overlaps(self) -> bool:
-        return 2 * self._grid.history > self._lines.shape[1]
 
     def _rest(self) -> None:
         """Pass silence behind the end until everything delayed has been looked at."""
@@ -227,9 +225,9 @@ class FaultScan:
         alive = peaks[:, ::-1] > self._alive
         last = peaks.shape[1] - np.argmax(alive, axis=1)
         self._last_alive = np.where(alive.any(axis=1), position + last * self._grid.moment, self._last_alive)
-        for c in range(self._channels):
-            mark = zlib.crc32(np.ascontiguousarray(features[c, FULL]).tobytes(), self._marks[c])
-            self._marks[c] = zlib.crc32(np.ascontiguousarray(features[c, SUM]).tobytes(), mark)
+        bits = np.ascontiguousarray(features[:, (FULL, SUM)]).view(np.uint32).reshape(self._channels, -1)
+        weights = _WEIGHTS[: bits.shape[1]]
+        self._marks = self._marks * _MIX + (bits * weights).sum(axis=1, dtype=np.uint64)
 
     def _answer(self) -> FaultScanResult:
         frames = self._frames

@@ -17,7 +17,7 @@ F32 = NDArray[np.float32]
 
 EXCERPT_MOMENTS = 100
 SLOWEST_FPS, FASTEST_FPS = 22.0, 33.0
-_CREST = 2.6  # peak over rms: code is close to a square wave, voices lie above 3
+_CREST = 2.0  # peak over rms: code is close to a square wave, voices lie above 3
 
 
 class TimecodeTracks:
@@ -56,7 +56,8 @@ def looks_like_code(sound: F32, sample_rate_hz: int) -> bool:
     gaps = np.diff(at).astype(np.float64)
     if gaps.size < 40:
         return False
-    bit = float(np.median(gaps[gaps > 1.4 * np.quantile(gaps, 0.05)])) if gaps.max() > 1.4 * gaps.min() else 0.0
+    long = gaps[gaps > 1.4 * np.quantile(gaps, 0.05)]
+    bit = float(np.median(long)) if long.size else 0.0
     if not sample_rate_hz / (80.0 * FASTEST_FPS) <= bit <= sample_rate_hz / (80.0 * SLOWEST_FPS):
         return False
     slack = max(1.5, 0.12 * bit)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from rollsound.kernel import kernel
 from rollsound.measure.grid import Grid
 from rollsound.measure.model import Fault
-from rollsound.measure.spans import SpanBook
+from rollsound.measure.spans import Span, SpanBook
 from rollsound.measure.thresholds import amplitude, threshold
 
 F32 = NDArray[np.float32]
@@ -119,7 +119,7 @@ class Mutes:
         ]
 
 
-def _mute(span: tuple[str, int, int, float, dict[str, float]]) -> Fault:
+def _mute(span: Span) -> Fault:
     kind, first, last, level, numbers = span
     told = {
         "context_before_dbfs": _db(numbers["rms_before"]),
