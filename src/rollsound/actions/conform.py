@@ -23,8 +23,9 @@ from rollsound.actions.day import card_folders, row_of, take_sets
 from rollsound.actions.gather import audio_files
 from rollsound.actions.jobs import cores
 from rollsound.conform.carry_out import carry_out, with_damage
+from rollsound.conform.day import DayAlignment
 from rollsound.conform.lists import report_csv, segments_csv, spans_csv, timeline_json
-from rollsound.conform.match import DayAlignment, align_day
+from rollsound.conform.match import align_day
 from rollsound.conform.model import Place
 from rollsound.conform.outcome import TakeOutcome, TrackOutcome
 from rollsound.conform.plan import Action, ConformPlan, Mode, TakePlan, TrackPlan
@@ -92,7 +93,8 @@ def conform(
         )
         write_whole(out / PLAN_NAME, made.to_json())
     outcomes = [] if plan_only else [carry_out(take, progress) for take in made.takes]
-    result = _result(made, outcomes, day, plan or out / PLAN_NAME, _write_lists(out, outcomes, progress))
+    lists = _write_lists(out, outcomes, progress)
+    result = _result(made, outcomes, day, plan or out / PLAN_NAME, lists, _wearers(wearers_sheet))
     write_whole(out / RESULT_NAME, result.model_dump_json(indent=1))
     return result
 
@@ -119,7 +121,7 @@ def _plan(
     progress: Progress,
 ) -> tuple[ConformPlan, DayAlignment]:
     rows = read_takes(takes_sheet) if takes_sheet else []
-    wearers = {row.track: row.card for row in read_wearers(wearers_sheet) if row.card} if wearers_sheet else {}
+    wearers = _wearers(wearers_sheet)
     groups = take_sets(audio_files([recorder], leave_out=[out, cards]))
     files = {_name(group): group for group in groups if not _left_out(group, rows)}
     if not files:
@@ -144,6 +146,10 @@ def _plan(
             raise
     made = make_plan(day.tracks, files, mode, out)
     return with_damage(made, progress), day
+
+
+def _wearers(sheet: Path | None) -> dict[str, str]:
+    return {row.track: row.card for row in read_wearers(sheet) if row.card} if sheet else {}
 
 
 def _name(group: Sequence[Path]) -> str:
@@ -176,6 +182,7 @@ def _result(
     day: DayAlignment | None,
     plan_path: Path,
     lists: tuple[str, ...],
+    wearers: dict[str, str],
 ) -> ConformResult:
     by_take = {outcome.take: outcome for outcome in outcomes}
     takes = tuple(_take(take, by_take.get(take.take)) for take in plan.takes)
@@ -183,7 +190,7 @@ def _result(
         mode=plan.mode.value,
         takes=takes,
         cards=_cards(day, takes) if day is not None else (),
-        findings=tuple(findings_of_conform(plan, outcomes)),
+        findings=tuple(findings_of_conform(plan, outcomes, wearers)),
         plan=str(plan_path),
         lists=lists,
         carried_out=bool(outcomes),
@@ -210,7 +217,7 @@ def _track(plan: TrackPlan, done: TrackOutcome | None) -> ConformTrack:
         index=plan.index + 1,
         name=plan.name,
         card=plan.card_name,
-        card_file=plan.pieces[0].file.path if plan.pieces else "",
+        card_file=_longest(plan),
         outcome=plan.outcome.value,
         action=plan.action.value,
         reason=plan.reason,
@@ -230,6 +237,17 @@ def _track(plan: TrackPlan, done: TrackOutcome | None) -> ConformTrack:
     )
 
 
+def _note(*sentences: str) -> str:
+    return " ".join(dict.fromkeys(sentence for sentence in sentences if sentence))
+
+
+def _longest(plan: TrackPlan) -> str:
+    """The card file that the figures speak of: where a take runs through several, the longest piece."""
+    if not plan.pieces:
+        return ""
+    return max(plan.pieces, key=lambda piece: piece.stop_sample - piece.start_sample).file.path
+
+
 def _cards(day: DayAlignment, takes: Sequence[ConformTake]) -> tuple[CardReport, ...]:
     used: dict[str, dict[str, int]] = {}
     for take in takes:
@@ -237,7 +255,7 @@ def _cards(day: DayAlignment, takes: Sequence[ConformTake]) -> tuple[CardReport,
             if track.card and track.action != Action.KEEP.value:
                 tally = used.setdefault(track.card, {})
                 tally[track.name] = tally.get(track.name, 0) + 1
-    reports = []
+    reports: list[CardReport] = []
     for card in day.cards:
         tally = used.get(card.name, {})
         clock = day.clocks.get(card.name)
@@ -249,7 +267,7 @@ def _cards(day: DayAlignment, takes: Sequence[ConformTake]) -> tuple[CardReport,
                 stands_for=max(tally, key=lambda name: tally[name]) if tally else "",
                 rate_ppm=clock.rate_ppm if clock is not None and known else None,
                 takes=sum(tally.values()),
-                note=clock.sentence if clock is not None and known else "",
+                note=_note(card.note, clock.sentence if clock is not None and known else ""),
             )
         )
     return tuple(reports)

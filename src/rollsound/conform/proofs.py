@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rollsound.conform.model import Outcome
 from rollsound.conform.outcome import TakeOutcome
@@ -19,10 +19,18 @@ _REMEDIES = {
 }
 
 
-def findings_of_conform(plan: ConformPlan, outcomes: Sequence[TakeOutcome]) -> list[Finding]:
-    """One finding for each track that a card was looked for and that could not be done, or not wholly."""
+def findings_of_conform(
+    plan: ConformPlan, outcomes: Sequence[TakeOutcome], wearers: Mapping[str, str] | None = None
+) -> list[Finding]:
+    """What could not be done or not wholly, and where the sound says other than the wearers sheet.
+
+    Parameters
+    ----------
+    wearers
+        track name to card name, as the sheet has it
+    """
     done = {(take.take, track.index): track for take in outcomes for track in take.tracks}
-    found = []
+    found = _sheet_disagrees(plan, wearers or {})
     for take in plan.takes:
         for track in take.tracks:
             if track.action is Action.KEEP and track.outcome is not Outcome.NO_CARD and track.card_name:
@@ -62,3 +70,31 @@ def _limited(take: TakePlan, track: TrackPlan, sentence: str) -> Finding:
 
 def _ref(take: TakePlan, track: TrackPlan) -> Ref:
     return Ref(path=take.members[0].file.path, track=track.index + 1, length_samples=take.frames)
+
+
+def _sheet_disagrees(plan: ConformPlan, wearers: Mapping[str, str]) -> list[Finding]:
+    """One finding a track, however many takes: the sheet was wrong for the day."""
+    heard: dict[tuple[str, str, str], list[str]] = {}
+    for take in plan.takes:
+        for track in take.tracks:
+            sheet = wearers.get(track.name, "")
+            if track.outcome.usable and sheet and sheet.casefold() != track.card_name.casefold():
+                heard.setdefault((track.name, sheet, track.card_name), []).append(take.take)
+    return [
+        Finding(
+            area=Area.MEDIA,
+            weight=Weight.WATCH,
+            subject=name,
+            kind="sheet disagrees",
+            what=f"The wearers sheet gives {name} the card {sheet}; the sound says {card} in {_takes(takes)}.",
+            why="The sound was followed.",
+            remedy="Correct the sheet, and tell post if it went out already.",
+            source=SOURCE,
+            numbers={"takes": float(len(takes))},
+        )
+        for (name, sheet, card), takes in heard.items()
+    ]
+
+
+def _takes(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{len(names)} takes"

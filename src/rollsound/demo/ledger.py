@@ -10,10 +10,9 @@ from rollsound.demo.scenario import SAMPLE_RATE_HZ, Card, Day, Take
 from rollsound.demo.truth import ExpectedFinding, TrueCard, TruePiece, TrueSpan, TrueTake, TrueTrack
 
 _KNOT_SAMPLES = 4800
-_PLACED, _BY_MODEL, _CONTRADICTS, _NO_CARD, _NOT_COVERED = (
+_PLACED, _BY_MODEL, _NO_CARD, _NOT_COVERED = (
     "placed",
     "by model",
-    "contradicts",
     "no card",
     "not covered",
 )
@@ -89,7 +88,7 @@ def _track(day: Day, take: Take, index: int, name: str, recorded: Recorded, fram
         path_delay_samples=delay,
         knots=_knots(clock, recorded.first_day_sample - delay, first, frames) if clock and clock.warm_up_ppm else (),
         pieces=tuple(pieces),
-        expected=_expected(take, card, sheet, bool(pieces), spans),
+        expected=_expected(take, card, bool(pieces), spans),
         polarity=polarity,
         spans=spans,
     )
@@ -128,9 +127,9 @@ def _knots(clock: ClockOfCard, begin: float, first: int, frames: int) -> tuple[t
     return tuple((int(n), float(p)) for n, p in zip(at, position, strict=True))
 
 
-def _expected(take: Take, card: Card | None, sheet: str, covered: bool, spans: tuple[TrueSpan, ...]) -> tuple[str, ...]:
-    if card is None or (sheet and sheet != card.name):
-        return (_CONTRADICTS,)
+def _expected(take: Take, card: Card | None, covered: bool, spans: tuple[TrueSpan, ...]) -> tuple[str, ...]:
+    if card is None:
+        return (_NO_CARD,)
     if not covered:
         return (_NOT_COVERED,)
     if any(span.kind == "dead" for span in spans):
