@@ -128,6 +128,43 @@ def test_zero_runs_to_the_sample(bits: int, length: int, found: bool, block: int
     assert got == ([(1000, 1000 + length)] if found else [])
 
 
+@pytest.mark.parametrize("burst_dbfs", [None, -45.0])
+def test_noise_that_comes_and_goes_with_the_sound(burst_dbfs: float | None) -> None:
+    """An expander lifts the link's noise with a loud voice, to 43 dB under it: heard by nobody, and not damage.
+
+    A real burst over the same singing, twenty decibels louder in the upper bands, still is.
+    """
+    rng = np.random.default_rng(12)
+    n = np.arange(40 * RATE)
+    voice = sum(np.sin(2 * np.pi * 440.0 * k / RATE * n) / k**2 for k in range(1, 9))
+    card = 0.08 * voice * (0.55 + 0.45 * np.sin(2 * np.pi * n / (1.7 * RATE)))
+    gain = np.maximum(np.abs(card), 1e-3)
+    for _ in range(2):
+        gain = np.convolve(gain.reshape(-1, 480).max(axis=1), np.ones(9) / 9, mode="same").repeat(480)
+    radio = card + gain * 10 ** (-37 / 20) * rng.standard_normal(n.size)
+    start = 10 * RATE
+    if burst_dbfs is not None:
+        radio[start : start + 4_800] += 10 ** (burst_dbfs / 20) * rng.standard_normal(4_800)
+    spans = damaged_spans(in_24_bits(radio), card + 1e-5 * rng.standard_normal(n.size), RATE)
+    if burst_dbfs is None:
+        assert spans == ()
+    else:
+        (span,) = spans
+        assert span.kind is Damage.BURST
+        assert span.start_sample <= start < start + 4_800 <= span.stop_sample
+
+
+def test_a_dead_radio_is_one_span(clean: tuple[Samples, Samples]) -> None:
+    """Receiver noise at -90 dBFS while the card speaks: all of it, and no gain is learnt from it."""
+    noise = in_24_bits(np.random.default_rng(8).standard_normal(clean[1].size) * 10 ** (-90 / 20))
+    scan = DamageScan(RATE)
+    scan.feed(noise, clean[1])
+    result = scan.finish()
+    (span,) = result.spans
+    assert (span.start_sample, span.length_samples, span.kind) == (0, noise.size, Damage.COLLAPSE)
+    assert np.isnan(result.level_difference_db)
+
+
 def test_a_silent_card_mends_nothing(clean: tuple[Samples, Samples]) -> None:
     radio, card = clean[0].copy(), clean[1].copy()
     start = loud_part(card, 4800)

@@ -6,7 +6,7 @@ between the low cut and the upper limit that radio links usually have (80 Hz to 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -27,6 +27,7 @@ _BATCH_HOPS = 500
 _STEP_DB = 6.0
 _ENOUGH_HOPS = 30
 _ACTIVE_DB = 15.0
+_FALL_DB = 0.6
 # A Hann window makes about two of three lines independent, each of two degrees of freedom; there is one every 50 Hz.
 _FREEDOM = np.diff(BAND_EDGES_HZ) / (HOPS_PER_SECOND / 2) * 4 / 3
 _LOWEST_TENTH_DB = -10 * np.log10(chdtri(_FREEDOM, 0.9) / _FREEDOM)
@@ -69,15 +70,18 @@ def total(levels: Levels) -> Levels:
 
 @dataclass(frozen=True, eq=False)
 class RadioModel:
-    """What a radio path does to levels: ``gain_db`` by band, a change of gain with the card's level, a noise floor.
+    """What a radio path does to levels: ``gain_db`` by band, a change of gain with the card's level, and its noise.
 
-    ``bins_dbfs`` and ``squeeze_db`` are the points of that change; links that compress and expand need it.
+    ``bins_dbfs`` and ``squeeze_db`` are the points of that change. ``noise_dbfs``, shape (points, 6), is the noise at
+    ``noise_bins_dbfs`` of the card's recent level: links that compress and expand lift it with the sound.
     """
 
     gain_db: Levels
     bins_dbfs: Levels
     squeeze_db: Levels
     floor_dbfs: Levels
+    noise_bins_dbfs: Levels
+    noise_dbfs: Levels
 
     @classmethod
     def fit(cls, radio: Levels, card: Levels) -> RadioModel | None:
@@ -91,7 +95,8 @@ class RadioModel:
         gain = np.array([np.nanmedian(difference[:, b]) if seen[b] else np.nan for b in range(BANDS)])
         gain = np.where(np.isnan(gain), np.nanmedian(gain), gain)
         bins, squeeze = _squeeze(total(card), difference - gain, np.asarray(active.any(axis=1), np.bool_))
-        return cls(gain, bins, squeeze, floor_of(radio))
+        without = cls(gain, bins, squeeze, floor_of(radio), np.zeros(1), floor_of(radio)[None, :])
+        return replace(without, **_noise(radio, card, without.signal(card), without.floor_dbfs, alive))
 
     def signal(self, card: Levels) -> Levels:
         """What of the card should arrive, without the floor; shape (hops, 6)."""
@@ -99,9 +104,32 @@ class RadioModel:
         return out
 
     def expect(self, card: Levels) -> Levels:
-        """What the radio track should read: the signal over the floor; shape (hops, 6)."""
-        out: Levels = 10 * np.log10(10 ** (self.signal(card) / 10) + 10 ** ((self.floor_dbfs + 1.0) / 10))
+        """What the radio track should read: the signal and the noise at that level; shape (hops, 6)."""
+        recent = held(total(card))
+        noise = np.stack([np.interp(recent, self.noise_bins_dbfs, column) for column in self.noise_dbfs.T], axis=1)
+        out: Levels = 10 * np.log10(10 ** (self.signal(card) / 10) + 10 ** ((noise + 1.0) / 10))
         return out
+
+
+def held(level: Levels) -> Levels:
+    """A level that rises at once and falls by 0.6 dB every 10 ms, as slowly as a link's expander lets its noise go.
+
+    Source: release times of 100 to 200 ms are common practice, no source.
+    """
+    fall = _FALL_DB * np.arange(level.size)
+    out: Levels = np.maximum.accumulate(level + fall) - fall
+    return out
+
+
+def _noise(radio: Levels, card: Levels, signal: Levels, floor: Levels, alive: NDArray[np.bool_]) -> dict[str, Levels]:
+    """What is left of the radio over the signal, by the card's recent level: medians in steps of 6 dB."""
+    rest = np.maximum(10 ** (radio / 10) - 10 ** (signal / 10), _LOWEST_POWER)
+    step = np.where(alive, np.floor(held(total(card)) / _STEP_DB), np.nan)
+    steps = [s for s in np.unique(step[alive]) if np.count_nonzero(step == s) >= HOPS_PER_SECOND]
+    if not steps:
+        return {}
+    noise = np.array([10 * np.log10(np.median(rest[step == s], axis=0)) for s in steps])
+    return {"noise_bins_dbfs": (np.array(steps) + 0.5) * _STEP_DB, "noise_dbfs": np.maximum(noise, floor)}
 
 
 def floor_of(radio: Levels) -> Levels:

@@ -24,7 +24,11 @@ from rollsound.errors import InputError
 Samples = NDArray[np.float64]
 
 BURST_DB = 9.0
+MASKED_DB = 35.0
+"""Noise so far below the sound of the moment is the link's own, lifted by its expander, and not heard beside it."""
 COLLAPSE_DB = 12.0
+DEAD_DB = -40.0
+"""No setting of gains lies so far apart: a radio so far below its card is dead (common practice, no source)."""
 LONG_COLLAPSE_SECONDS = 0.3
 JOIN_SECONDS = 0.03
 CHUNK_HOPS = 3000
@@ -158,12 +162,20 @@ class DamageScan:
         self._radio, self._card = self._radio[size:], self._card[size:]
         self._hops += hops
         fitted = RadioModel.fit(chunk.radio, chunk.card)
+        if fitted is not None and np.median(fitted.gain_db) < DEAD_DB:
+            self._dead(chunk, min(self._hops * self._hop, self._frames))
+            return
         if fitted is not None:
             self._model = fitted
             self._differences.append(fitted.gain_db + np.interp(-30.0, fitted.bins_dbfs, fitted.squeeze_db))
         self._waiting.append(chunk)
         if self._model is not None or len(self._waiting) >= _WAITING_CHUNKS:
             self._judge_waiting()
+
+    def _dead(self, chunk: _Chunk, stop: int) -> None:
+        """All of a chunk in which the card speaks and the radio does not."""
+        level, card = _mean_db(total(chunk.radio)), _mean_db(total(chunk.card))
+        self._pieces.append(_Piece(chunk.first_hop * self._hop, stop, Damage.COLLAPSE, 0.95, level, card, False))
 
     def _judge_waiting(self) -> None:
         waiting, self._waiting = self._waiting, []
@@ -174,14 +186,15 @@ class DamageScan:
         radio, card = chunk.radio, chunk.card
         expected, signal = model.expect(card), total(model.signal(card))
         level = total(radio)
-        excess = np.where(radio > _AUDIBLE_DBFS, radio - expected, -np.inf).max(axis=1)
+        heard = (radio > _AUDIBLE_DBFS) & (radio > level[:, None] - MASKED_DB)
+        excess = np.where(heard, radio - expected, -np.inf).max(axis=1)
         # A hole in the card is not a burst in the radio; the windows beside it see half of it.
         silent = np.pad(total(card) < SILENT_DBFS, 1)
         excess[silent[:-2] | silent[1:-1] | silent[2:]] = -np.inf
         self._runs(chunk, excess > BURST_DB, excess - BURST_DB, Damage.BURST, total(expected))
-        heard = (signal > total(model.floor_dbfs[None, :]) + _ABOVE_FLOOR_DB) & (signal > _AUDIBLE_DBFS)
+        lively = (signal > total(model.floor_dbfs[None, :]) + _ABOVE_FLOOR_DB) & (signal > _AUDIBLE_DBFS)
         lack = signal - level
-        self._runs(chunk, heard & (lack > COLLAPSE_DB), lack - COLLAPSE_DB, Damage.DROPOUT, signal)
+        self._runs(chunk, lively & (lack > COLLAPSE_DB), lack - COLLAPSE_DB, Damage.DROPOUT, signal)
         for first, stop in chunk.zeros:
             hops = slice(max(first // self._hop - chunk.first_hop, 0), max(stop // self._hop - chunk.first_hop, 0) + 1)
             there, heard_card = total(expected)[hops], total(card)[hops]
@@ -290,7 +303,8 @@ def damaged_spans(
 
 def _unity(chunk: _Chunk) -> RadioModel:
     """Nothing could be fitted anywhere near: take the radio as loud as the card."""
-    return RadioModel(np.zeros(chunk.radio.shape[1]), np.zeros(1), np.zeros(1), floor_of(chunk.radio))
+    floor = floor_of(chunk.radio)
+    return RadioModel(np.zeros(floor.size), np.zeros(1), np.zeros(1), floor, np.zeros(1), floor[None, :])
 
 
 def _mean_db(levels: Levels) -> float:
