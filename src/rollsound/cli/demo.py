@@ -55,7 +55,8 @@ def show_night(console: Console, result: NightResult) -> None:
     stops = sum(f.weight is Weight.STOP for f in findings)
     say(f"Inspect   {len(result.recorder.files)} recorder files: {len(findings)} findings, {stops} would spoil work.")
     for finding in [f for f in findings if f.weight is Weight.STOP][:6]:
-        say(f"            {finding.subject}: {finding.what}", markup=False, style="dim")
+        name = Path(finding.refs[0].path).name if finding.refs else ""
+        say(f"            {name}: {finding.what}", markup=False, style="dim")
     _show_cards(console, result)
     before, after = radio_faults(result.recorder), radio_faults(result.mirrors)
     say(f"Mirrors   radio faults on {before} tracks as recorded, on {after} in the mirrors.")
@@ -90,3 +91,8 @@ def _show_cards(console: Console, result: NightResult) -> None:
             markup=False,
             style="dim",
         )
+
+
+def _told(note: str) -> str:
+    """What is special about a card; a plain steady clock goes without saying."""
+    return "" if note.endswith("takes.") and "," not in note else note
