@@ -67,7 +67,8 @@ class Bandwidth:
         heard = np.flatnonzero(db > db.min() + 6.0)
         reach = float((heard[-1] + 1) * width) if heard.size else nyquist
         flat_top = db[-max(1, bands // 6) :].min() > 10.0 * np.log10(_CONVERTER_FLOOR) + 3.0
-        return (nyquist if reach > 0.95 * nyquist else reach), ("cable" if flat_top and nyquist > 20_000 else "unknown")
+        cable = flat_top and reach >= threshold("cable.lowest_reach")
+        return (nyquist if reach > 0.95 * nyquist else reach), ("cable" if cable else "unknown")
 
     def _edge(self, db: NDArray[np.float64], width: float) -> float | None:
         """Frequency of the steepest lasting fall above 5 kHz, if it is steeper than any room or mic makes it."""
@@ -78,7 +79,9 @@ class Bandwidth:
         if first + span > db.size:
             return None
         # the band k is the first behind the fall; before it lie its slope and then the level it fell from
-        before = np.median(sliding_window_view(db, width_before), axis=1)[first - span - side : db.size - 2 * span - side + 1]
+        before = np.median(sliding_window_view(db, width_before), axis=1)[
+            first - span - side : db.size - 2 * span - side + 1
+        ]
         after = sliding_window_view(db, span).max(axis=1)[first : first + before.size]
         falls = before - after
         where = first + int(np.argmax(falls))

@@ -1,7 +1,7 @@
 """Clicks: single samples or a few that no continuation of the sound explains.
 
-The upper band of every moment tells cheaply where a click may be. There, and only there, a linear prediction of order 20
-is fitted to 2048 samples; the residual must stand far out of its robust deviation, alone, and within a few samples.
+The upper band of every moment tells cheaply where a click may be. There, and only there, a linear prediction of
+order 20 is fitted to 2048 samples; the residual must stand far out of its robust deviation, alone, and within a few samples.
 
 Source: S. Godsill and P. Rayner, Digital Audio Restoration, Springer 1998 (detection by the residual of an
 autoregressive model).
@@ -19,7 +19,7 @@ from rollsound.measure.front import HIGH, HIGH_PEAK
 from rollsound.measure.grid import Grid
 from rollsound.measure.model import Fault
 from rollsound.measure.spans import SpanBook
-from rollsound.measure.thresholds import threshold
+from rollsound.measure.thresholds import power, threshold
 
 F32 = NDArray[np.float32]
 
@@ -69,13 +69,21 @@ def _residual(x: NDArray[np.float64], order: int, e: NDArray[np.float64]) -> Non
 
 @kernel()
 def _clicks(
-    lines: F32, features: F32, first: int, last: int, moment: int, at: int, faintest: float, found: NDArray[np.float64]
+    lines: F32,
+    features: F32,
+    first: int,
+    last: int,
+    moment: int,
+    at: int,
+    limits: NDArray[np.float64],
+    found: NDArray[np.float64],
 ) -> int:
     """Clicks at moments ``first`` to ``last`` of each track, moment ``first`` lying at sample ``at`` of the lines.
 
     Rows of ``found``: track, sample from ``at``, magnitude of the residual, deviations, samples it lasts,
     greatest other residual nearby over it.
     """
+    faintest, tail = limits[0], limits[1]
     n = 0
     x = np.empty(WINDOW)
     e = np.empty(WINDOW)
@@ -94,6 +102,8 @@ def _clicks(
             for k in range(2, 9):
                 before += high[t - k]
                 after += high[t + k]
+            if after > tail * before:
+                continue
             around = max(max(before, after) / (7.0 * moment), 1e-14)
             s = p * p / around
             weakest = 0
@@ -145,6 +155,7 @@ class Clicks:
     def __init__(self, grid: Grid, channels: int) -> None:
         self._grid = grid
         self._sigma = threshold("click.sigma")
+        self._limits = np.array([_FAINTEST, power("click.tail")])
         self._isolation = threshold("click.isolation")
         self._found = np.zeros((PER_PIECE * channels, 6))
         self._books = [SpanBook(0.0) for _ in range(channels)]
@@ -152,8 +163,8 @@ class Clicks:
     def run(
         self, lines: F32, features: F32, first: int, last: int, at: int, position: int, skip: NDArray[np.bool_]
     ) -> None:
-        """Look at moments ``first`` to ``last``; the first lies at sample ``at`` of the lines, ``position`` of the stream."""
-        n = _clicks(lines, features, first, last, self._grid.moment, at, _FAINTEST, self._found)
+        """Look at moments ``first`` to ``last``; the first lies at sample ``at`` of the lines, ``position`` of all."""
+        n = _clicks(lines, features, first, last, self._grid.moment, at, self._limits, self._found)
         for track, offset, top, deviations, samples, other in sorted(self._found[:n].tolist()):
             c = int(track)
             start = position + int(offset)
@@ -174,7 +185,7 @@ class Clicks:
                     20.0 * math.log10(top),
                     min(0.95, 0.5 + numbers["greatest_deviations"] / 200.0),
                     dict(numbers),
-                )  # fmt: skip
+                )
                 for kind, first, last, top, numbers in book.spans()
             ]
             for book in self._books

@@ -37,7 +37,7 @@ def _flat_runs(
     spans: NDArray[np.float64],
     counts: NDArray[np.int64],
 ) -> None:
-    """Find flat tops among samples ``start`` to ``stop`` of each line, sample ``start`` being the stream's ``position``.
+    """Find flat tops among samples ``start`` to ``stop`` of each line; ``start`` is the stream's ``position``.
 
     ``limits``: step, lowest level, shortest run, corner in steps, part of the local peak, samples of surroundings,
     full scale, gap that parts two spans. Writes one row of ``spans`` per finished span.

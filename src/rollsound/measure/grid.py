@@ -17,7 +17,8 @@ HISTORY_SAMPLES = 4352  # the longest repetition looked for, and what proves it
 class Grid:
     """Sizes in samples that follow from the sample rate.
 
-    ``reduced`` is the stream thinned to about 8 kHz, ``low`` to about 4 kHz; a moment holds 8 reduced and 4 low samples.
+    ``reduced`` is the stream thinned to about 8 kHz, ``low`` to about 4 kHz; a moment holds 8 reduced and 4 low
+    samples.
     """
 
     sample_rate_hz: int

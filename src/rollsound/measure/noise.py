@@ -21,7 +21,7 @@ _SPARSE = 5  # of single moments every fifth is counted
 _DC_STEP = 5e-5
 _DC_BINS = 4001
 FLOOR_SHARE = 0.10  # the quietest tenth of the take is taken as its noise
-SOUND_SHARE = 0.90
+SOUND_SHARE = 0.99
 
 
 class Levels10:
@@ -72,7 +72,7 @@ class Levels10:
         return _quantile(self._level, FLOOR_SHARE)
 
     def sound_dbfs(self) -> NDArray[np.float64]:
-        """The level that a tenth of the take lies above."""
+        """The level that a hundredth of the take lies above."""
         return _quantile(self._level, SOUND_SHARE)
 
     def quiet_steps(self) -> NDArray[np.float64]:

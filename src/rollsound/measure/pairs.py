@@ -1,7 +1,7 @@
 """Tracks that carry the same sound: duplicates, opposite polarity, mics on one voice.
 
-Cross-spectra of the low stream (4 kHz, frames of half a second, 200 to 1600 Hz) are summed over the take for all pairs at
-once. Mean squared coherence tells how much two tracks share; the phase tells lag and polarity. Polarity is only
+Cross-spectra of the low stream (4 kHz, frames of half a second, 200 to 1600 Hz) are summed over the take for all pairs
+at once. Mean squared coherence tells how much two tracks share; the phase tells lag and polarity. Polarity is only
 claimed for pairs that share most of their sound: the same mic gives 0.95, two mics in one scene 0.17, strangers 0.
 
 Source: C. Knapp and G. Carter, The generalized correlation method for estimation of time delay, IEEE Trans. ASSP-24,
@@ -41,6 +41,7 @@ class Pairs:
         self._window = np.hanning(FRAME).astype(np.float32)
         self._cross: C64 = np.zeros((self._high - low, channels, channels), np.complex64)
         self._energy = np.zeros(channels)
+        self._energy_squared = np.zeros(channels)
         self._frames = 0
         self._seen = 0
 
@@ -54,6 +55,12 @@ class Pairs:
             return
         frames = low[:, : count * FRAME].reshape(self._channels, count, FRAME) * self._window
         bins = fft.rfft(frames)[:, :, self._low : self._high]
+        # loud moments must not speak alone: each frame counts with the square root of its power
+        energy = np.sum(bins.real**2 + bins.imag**2, axis=2)
+        bins = bins / np.maximum(energy, 1e-20)[:, :, np.newaxis] ** 0.25
+        weight = np.sqrt(energy.astype(np.float64))
+        self._energy += weight.sum(axis=1)
+        self._energy_squared += (weight**2).sum(axis=1)
         lines = np.ascontiguousarray(bins.transpose(2, 0, 1))
         self._cross += lines @ lines.conj().transpose(0, 2, 1)
         self._frames += count
@@ -80,12 +87,14 @@ class Pairs:
         if not np.any(both > 0.0):
             return None
         shared = np.where(both > 0.0, np.abs(cross).astype(np.float64) ** 2 / np.maximum(both, 1e-300), 0.0)
-        # of n frames of strangers a share of 1/n is expected
-        bias = 1.0 / self._frames
+        # of n frames of strangers a share of 1/n is expected, and n is less when some are louder
+        bias = min(0.9, max(self._energy_squared[t] / max(self._energy[t] ** 2, 1e-30) for t in (a, b)))
         coherence = float(np.clip((np.mean(shared) - bias) / (1.0 - bias), 0.0, 1.0))
         if coherence < threshold("pairs.related"):
             return None
         value, lag = self._peak(cross, shared)
+        if abs(value) < threshold("pairs.phase"):
+            return None
         whole = float(np.abs(np.sum(self._turned(cross, lag)).real)) / math.sqrt(
             float(np.sum(power_a, dtype=np.float64)) * float(np.sum(power_b, dtype=np.float64))
         )

@@ -1,11 +1,11 @@
-"""What the survey of a file says, as findings: one for each kind of fault on each track, with the places to listen to."""
+"""What the survey of a file says, as findings: one for each kind of fault on each track, with places to listen to."""
 
 from __future__ import annotations
 
 import functools
 import math
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import resources
 from typing import Any
 
@@ -21,6 +21,9 @@ _LEAST_SURE = 0.5
 _WHOLE_TAKE = frozenset({"hum", "dc", "silent"})
 _FAMILY = {"flat-top": "clip", "over-full-scale": "clip", "radio-hit": "hit", "silent": "dead", "not-a-number": "dead"}
 _LISTEN_MARGIN_DB = 10.0
+_FED_WORDS = ("playback", "click", "guide", "time code", "timecode", "ltc")
+_NOT_ON_FED = frozenset({"mute", "dropout", "radio-hit", "repeat", "click", "silent", "dead"})  # these lines do stop
+_FEWEST_FOR_PLACE = 4
 _MIX_WORDS = ("mix", "mono")
 
 
@@ -52,7 +55,7 @@ def findings_of(
     "fine" one when there is nothing else to say.
     """
     teller = _Teller(result, path, names, start_samples, rate)
-    found: list[Finding] = []
+    found: list[Finding] = teller.place()
     for index, track in enumerate(result.tracks):
         found += teller.track(index, track)
     found += [finding for pair in result.pairs if (finding := teller.pair(pair))]
@@ -72,13 +75,47 @@ class _Teller:
         self._names = names
         self._start = start_samples
         self._rate = rate
+        self._humming = [
+            (i, f)
+            for i, t in enumerate(result.tracks)
+            for f in t.faults
+            if f.kind == "hum" and f.confidence >= _LEAST_SURE
+        ]
+        self._place = len(self._humming) >= max(_FEWEST_FOR_PLACE, 0.5 * len(result.tracks))
+
+    def place(self) -> list[Finding]:
+        """One finding for hum that most tracks share: it is in the place, or in what feeds them all."""
+        if not self._place:
+            return []
+        told = _sentences()["hum-of-place"]
+        loudest, fault = max(self._humming, key=lambda pair: pair[1].level_dbfs)
+        what = (
+            f"Hum of {fault.numbers['mains_hz']:.0f} Hz mains or a machine on {len(self._humming)} of "
+            f"{len(self._result.tracks)} tracks, loudest on {self._name(loudest)} at {show_level(fault.level_dbfs)}."
+        )
+        return [
+            Finding(
+                area=Area.SIGNAL,
+                weight=Weight.WATCH,
+                subject="all tracks",
+                kind="hum",
+                what=what,
+                why=str(told["why"]),
+                remedy=str(told["remedy"]),
+                source=source_of("hum."),
+                numbers={"tracks": float(len(self._humming)), "loudest_dbfs": fault.level_dbfs, **fault.numbers},
+                refs=tuple(self._ref(i, f) for i, f in self._humming),
+            )
+        ]
 
     def track(self, index: int, track: TrackMeasures) -> list[Finding]:
         """Everything to say about one track."""
         found = []
         by_kind: dict[str, list[Fault]] = {}
+        fed = any(word in self._given(index) for word in _FED_WORDS)
         for fault in track.faults:
-            if fault.confidence >= _LEAST_SURE:
+            told = not (fed and fault.kind in _NOT_ON_FED) and not (self._place and fault.kind == "hum")
+            if fault.confidence >= _LEAST_SURE and told:
                 by_kind.setdefault(fault.kind, []).append(fault)
         for kind, faults in by_kind.items():
             found.append(self._kind(index, track, kind, faults))
@@ -118,7 +155,7 @@ class _Teller:
         if kind in _WHOLE_TAKE:
             return _WHOLE_SENTENCE[kind](worst, place)
         length = show_seconds(worst.length_samples / self._result.sample_rate_hz)
-        level = f", peaking at {show_level(worst.level_dbfs)}" if math.isfinite(worst.level_dbfs) else ""
+        level = f", at {show_level(worst.level_dbfs)}" if math.isfinite(worst.level_dbfs) else ""
         if len(faults) == 1:
             return f"{_capital(_one(told))} of {length} {place} at {self._at(worst.start_sample)}{level}."
         first, last = min(f.start_sample for f in faults), max(f.start_sample for f in faults)
@@ -138,7 +175,7 @@ class _Teller:
 
     def pair(self, pair: TrackPair) -> Finding | None:
         """What to say about two tracks that look alike."""
-        names = f"{self._name(pair.first)} and {self._name(pair.second)}"
+        names = _capital(f"{self._name(pair.first)} and {self._name(pair.second)}")
         refs = tuple(Ref(path=self._path, track=t + 1, timecode=self._label(0)) for t in (pair.first, pair.second))
         numbers = {"correlation": pair.correlation, "lag_samples": pair.lag_samples, **pair.numbers}
         lag_ms = 1000.0 * pair.lag_samples / self._result.sample_rate_hz
@@ -197,8 +234,10 @@ class _Teller:
         return f"track {index + 1} ({name})" if name and name != f"Track {index + 1}" else f"track {index + 1}"
 
     def _is_mix(self, index: int) -> bool:
-        name = self._names[index].lower() if index < len(self._names) else ""
-        return any(word in name for word in _MIX_WORDS)
+        return any(word in self._given(index) for word in _MIX_WORDS)
+
+    def _given(self, index: int) -> str:
+        return self._names[index].lower() if index < len(self._names) else ""
 
     def _label(self, sample: int) -> str:
         if self._rate is None:
@@ -235,6 +274,10 @@ def _worst_first(faults: list[Fault]) -> list[Fault]:
     return sorted(faults, key=lambda fault: -fault.length_samples * fault.confidence)
 
 
+def _silent(_: Fault, place: str) -> str:
+    return f"Nothing but zeros {place} through the whole take."
+
+
 def _hum(fault: Fault, place: str) -> str:
     mains = f"{fault.numbers['mains_hz']:.0f} Hz"
     return (
@@ -247,10 +290,10 @@ def _dc(fault: Fault, place: str) -> str:
     return f"DC offset of {fault.numbers['dc_percent']:+.2f} % of full scale {place} ({show_level(fault.level_dbfs)})."
 
 
-_WHOLE_SENTENCE = {
+_WHOLE_SENTENCE: dict[str, Callable[[Fault, str], str]] = {
     "hum": _hum,
     "dc": _dc,
-    "silent": lambda fault, place: f"Nothing but zeros {place} through the whole take.",
+    "silent": _silent,
 }
 
 

@@ -26,6 +26,8 @@ BEFORE, AFTER = 12, 12  # moments looked at outside a fault
 # density of noise: the middle band is 2.2 kHz wide, the upper band of a radio link about 7 kHz
 _MIDDLE_KHZ, _HIGH_KHZ = 2.2, 7.0
 _ALIKE = 10.0  # a gap that is only sudden must have the same sound on both sides, within this power ratio
+# sudden but not below the floor: a hint for those who can compare with a card, too unsure for a finding of its own
+_SURE, _HINT = 0.9, 0.4
 MOST = 4000
 
 
@@ -38,7 +40,7 @@ def _hits(
     found: NDArray[np.float64],
     busy: NDArray[np.int64],
 ) -> int:
-    """Bursts that begin at moments ``first`` to ``last`` of each track; returns how many rows of ``found`` were written.
+    """Bursts that begin at moments ``first`` to ``last`` of each track; returns how many rows of ``found`` it wrote.
 
     Rows: track, moment, moments, mean energy per moment in full, upper band, rise in dB, flatness in dB, steadiness.
     ``busy`` holds, per track, the moment before which no new burst may begin.
@@ -223,7 +225,8 @@ class RadioFaults:
         level = 10.0 * math.log10(full / moment)
         over_speech = level - 10.0 * math.log10(max(speech, 1e-12))
         sure = 0.55 + 0.2 * min(1.0, (count - 6) / 20) + 0.2 * min(1.0, max(0.0, (over_speech + 10.0) / 16.0))
-        if over_speech < threshold("hit.over_speech"):
+        unclear = over_speech < 0.0 and rise < power("hit.clear_rise")
+        if unclear or over_speech < threshold("hit.over_speech"):
             return None
         numbers = {
             "rise_db": 10.0 * math.log10(rise),
@@ -247,4 +250,4 @@ class RadioFaults:
             "return_db": 10.0 * math.log10(max(after, 1e-18) / max(inside, 1e-18)),
             "below_floor_db": below,
         }
-        return Fault("dropout", round(start), int(count) * moment, level, 0.9 if deep else 0.5, numbers)
+        return Fault("dropout", round(start), int(count) * moment, level, _SURE if deep else _HINT, numbers)

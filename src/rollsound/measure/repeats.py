@@ -152,7 +152,7 @@ class Repeats:
                     20.0 * math.log10(top),
                     0.95,
                     {"lag_samples": numbers["greatest_lag_samples"]},
-                )  # fmt: skip
+                )
                 for kind, first, last, top, numbers in book.spans()
             ]
             for book in self._books

@@ -59,7 +59,9 @@ class FaultScan:
 
     def __init__(self, sample_rate_hz: int, channels: int, sample_bits: int, float_samples: bool = False) -> None:
         if sample_rate_hz < LOWEST_RATE_HZ:
-            raise InputError(f"A sample rate of {sample_rate_hz} Hz cannot be scanned; {LOWEST_RATE_HZ} Hz or more can.")
+            raise InputError(
+                f"A sample rate of {sample_rate_hz} Hz cannot be scanned; {LOWEST_RATE_HZ} Hz or more can."
+            )
         grid = self._grid = Grid(sample_rate_hz)
         self._channels = channels
         self._frames = 0

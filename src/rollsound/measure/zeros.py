@@ -1,7 +1,7 @@
 """Digital mutes: runs of exact zeros where there is sound around them; tracks that are dead or wholly silent.
 
-No converter gives long runs of exact zeros: at 24 bits the noise of any input is many steps wide, at 16 bits it may hide
-under one step, so a longer run and a hard edge are asked for there.
+No converter gives long runs of exact zeros: at 24 bits the noise of any input is many steps wide, at 16 bits it may
+hide under one step, so a longer run and a hard edge are asked for there.
 """
 
 from __future__ import annotations
@@ -94,6 +94,7 @@ class Mutes:
         self._found = np.zeros((channels, 256, 6))
         self._counts = np.zeros(channels, np.int64)
         self._books = [SpanBook(0.0) for _ in range(channels)]
+        self._zeros = [0] * channels
 
     def run(self, lines: F32, start: int, stop: int, end: int, position: int) -> None:
         """Look at samples ``start`` to ``stop`` of the lines; sample ``start`` is the stream's ``position``."""
@@ -102,6 +103,7 @@ class Mutes:
         for c in np.flatnonzero(self._counts):
             for last, length, before, after, edge, edge_after in self._found[c, : self._counts[c]].tolist():
                 first = position + int(last) - int(length)
+                self._zeros[int(c)] += int(length)
                 # zeros from the first sample on are a late start, not a mute
                 if first > 0 and max(before, after) >= self._context and max(edge, edge_after) >= self._hard:
                     numbers = {"rms_before": before, "rms_after": after}
@@ -113,8 +115,10 @@ class Mutes:
         ``last_alive`` is the sample after the last moment whose peak was above the dead level, ``peaks`` the greatest
         magnitude of each track.
         """
+        most = threshold("mute.most_zeros") * frames
         return [
-            [_mute(span) for span in book.spans()] + _lifeless(frames, int(last_alive[c]), float(peaks[c]), self._rate)
+            [_mute(span) for span in book.spans() if self._zeros[c] <= most]
+            + _lifeless(frames, int(last_alive[c]), float(peaks[c]), self._rate)
             for c, book in enumerate(self._books)
         ]
 
