@@ -1,0 +1,49 @@
+"""What several floors' tests stand on: a small day of recorder takes and cards, written as files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rollsound.timecode import Rate
+from rollsound.wave import AudioFormat, Bext, IXml, SampleFormat, WaveWriter
+
+RATE_HZ = 48000
+
+
+def bursts(rng: np.random.Generator, seconds: float) -> np.ndarray:
+    """Noise that comes and goes like speech, long enough to align."""
+    count = int(seconds * RATE_HZ)
+    steps = np.repeat(rng.uniform(0, 1, count // 4800 + 1) ** 2, 4800)[:count]
+    return (rng.standard_normal(count) * 0.08 * steps).astype(np.float32)
+
+
+@pytest.fixture(scope="session")
+def small_day(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three takes of six tracks and two cards, laid out as a day."""
+    rng = np.random.default_rng(11)
+    folder = tmp_path_factory.mktemp("day")
+    (folder / "recorder").mkdir()
+    start = 36_000 * RATE_HZ
+    voices = [bursts(rng, 70.0) for _ in range(2)]
+    for name, voice in zip(("card-ane", "card-ivo"), voices, strict=True):
+        (folder / "cards" / name).mkdir(parents=True)
+        form = AudioFormat(RATE_HZ, 1, SampleFormat.PCM24)
+        with WaveWriter(folder / "cards" / name / "0001.wav", form, bext=Bext(time_reference=start)) as writer:
+            writer.write(voice[:, None])
+    form = AudioFormat(RATE_HZ, 6, SampleFormat.PCM24)
+    for number in range(3):
+        at = 480_000 + number * 960_000
+        sound = np.stack([rng.standard_normal(720_000).astype(np.float32) * 0.01 for _ in range(6)], axis=1)
+        for n, voice in enumerate(voices):
+            sound[:, 2 + n] = voice[at : at + 720_000] + 0.0003 * sound[:, 2 + n]
+            sound[200_000:202_000, 2 + n] = 0
+        names = ["Mix L", "Boom 1", "Ane", "Ivo", "Boom 2", "Boom 3"]
+        ixml = IXml.build(scene="31", take=str(number + 1), sound_roll="R4", rate=Rate.parse("25"), tracks=names)
+        path = folder / "recorder" / f"31T{number + 1}.wav"
+        with WaveWriter(path, form, bext=Bext(time_reference=start + at), ixml=ixml) as writer:
+            writer.write(sound)
+    (folder / "wearers.csv").write_text("track,character,card\nAne,Ane,card-ane\nIvo,Ivo,card-ivo\n", "utf-8")
+    return folder
