@@ -68,7 +68,7 @@ class Bandwidth:
         reach = float((heard[-1] + 1) * width) if heard.size else nyquist
         flat_top = db[-max(1, bands // 6) :].min() > 10.0 * np.log10(_CONVERTER_FLOOR) + 3.0
         cable = flat_top and reach >= threshold("cable.lowest_reach")
-        return (nyquist if reach > 0.95 * nyquist else reach), ("cable" if cable else "unknown")
+        return (nyquist if reach > 0.9 * nyquist else reach), ("cable" if cable else "unknown")
 
     def _edge(self, db: NDArray[np.float64], width: float) -> float | None:
         """Frequency of the steepest lasting fall above 5 kHz, if it is steeper than any room or mic makes it."""

@@ -1,7 +1,8 @@
 """Clicks: single samples or a few that no continuation of the sound explains.
 
 The upper band of every moment tells cheaply where a click may be. There, and only there, a linear prediction of
-order 20 is fitted to 2048 samples; the residual must stand far out of its robust deviation, alone, and within a few samples.
+order 20 is fitted to 2048 samples; the residual must stand far out of its robust deviation, alone, and within a few
+samples.
 
 Source: S. Godsill and P. Rayner, Digital Audio Restoration, Springer 1998 (detection by the residual of an
 autoregressive model).
@@ -26,6 +27,7 @@ F32 = NDArray[np.float32]
 ORDER = 20
 WINDOW = 2048
 PER_PIECE = 3
+_DELAY_MOMENTS = 50
 _CREST = 50.0  # square of peak over mean square of the moments around it, in the upper band
 _FAINTEST = 2e-4
 
@@ -57,7 +59,7 @@ def _residual(x: NDArray[np.float64], order: int, e: NDArray[np.float64]) -> Non
         for j in range(1, k):
             a1[j] = old[j] + reflection * old[k - j]
         a1[k] = reflection
-        error *= 1.0 - reflection * reflection
+        error = max(error * (1.0 - reflection * reflection), 1e-30)
     e[:order] = 0.0
     for i in range(order, n):
         e[i] = x[i]
@@ -157,6 +159,8 @@ class Clicks:
         self._sigma = threshold("click.sigma")
         self._limits = np.array([_FAINTEST, power("click.tail")])
         self._isolation = threshold("click.isolation")
+        # the window around a candidate must lie within the lines, after it as well
+        self.delay = max(_DELAY_MOMENTS, math.ceil((WINDOW // 2 + 64) / grid.moment))
         self._found = np.zeros((PER_PIECE * channels, 6))
         self._books = [SpanBook(0.0) for _ in range(channels)]
 

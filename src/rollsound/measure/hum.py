@@ -24,6 +24,7 @@ HARMONICS = 8
 _NEAR, _FAR = 6, 20  # bins around a line that are its surroundings
 MOST_STRETCHES = 64
 FEWEST_STRETCHES = 2
+_SHORT_TAKE, _SHORT_TAKE_DB = 6, 8.0
 
 
 class Hum:
@@ -66,18 +67,29 @@ class Hum:
         # with few stretches one long note could look like hum, so the least of them speaks
         middle = np.min(kept, axis=0) if len(self._kept) < 4 else np.median(kept, axis=0)
         quiet = np.quantile(kept, 0.25, axis=0)
-        return [self._judge(middle[c], quiet[c], frames) for c in range(self._channels)]
+        least = np.quantile(kept, 0.1, axis=0)
+        return [self._judge(middle[c], quiet[c], least[c], frames) for c in range(self._channels)]
 
-    def _judge(self, middle: NDArray[np.floating], quiet: NDArray[np.floating], frames: int) -> list[Fault]:
+    def _judge(
+        self,
+        middle: NDArray[np.floating],
+        quiet: NDArray[np.floating],
+        least: NDArray[np.floating],
+        frames: int,
+    ) -> list[Fault]:
         best: Fault | None = None
         for index, mains in enumerate(MAINS_HZ):
             # a line counts by the better of the two views; each is judged against its own surroundings
-            rises = np.maximum(self._rise(middle[index]), self._rise(quiet[index]))
+            rises = np.zeros(HARMONICS)
+            for view in (middle[index], quiet[index]):
+                # hum stays: a line that is all but gone in some stretch was a note
+                stays = self._line(least[index]) >= threshold("hum.stays") * self._line(view)
+                rises = np.maximum(rises, np.where(stays, self._rise(view), 0.0))
             levels = self._level(middle[index])
             strong = int(np.sum(rises >= threshold("hum.harmonic")))
-            if rises[0] < threshold("hum.fundamental") and strong < 2:
-                continue
-            if rises.max() < threshold("hum.fundamental"):
+            # in a short take a voice that keeps to one pitch can raise a harmonic or two, though never 50 or 60 Hz
+            asked = threshold("hum.fundamental") + (_SHORT_TAKE_DB if len(self._kept) < _SHORT_TAKE else 0.0)
+            if rises[0] < threshold("hum.fundamental") and (strong < 2 or rises.max() < asked):
                 continue
             power = float(np.sum(levels[rises >= threshold("hum.harmonic")]))
             numbers = {
@@ -95,11 +107,15 @@ class Hum:
 
     def _rise(self, lines: NDArray[np.floating]) -> NDArray[np.float64]:
         """Line over surroundings in dB, per harmonic, from (HARMONICS, 41) powers."""
-        middle = lines[:, _FAR - self._wander : _FAR + self._wander + 1].max(axis=1)
+        middle = self._line(lines)
         around = np.median(np.concatenate([lines[:, : _FAR - _NEAR + 1], lines[:, _FAR + _NEAR :]], axis=1), axis=1)
         rises: NDArray[np.float64] = 10.0 * np.log10(np.maximum(middle, 1e-20) / np.maximum(around, 1e-20))
         # lines that lie below any converter's noise are rounding, not hum
         return np.where(middle > 1e-13, rises, 0.0)
+
+    def _line(self, lines: NDArray[np.floating]) -> NDArray[np.floating]:
+        line: NDArray[np.floating] = lines[:, _FAR - self._wander : _FAR + self._wander + 1].max(axis=1)
+        return line
 
     def _level(self, lines: NDArray[np.floating]) -> NDArray[np.float64]:
         """Mean square of each line (Hann: three bins, 1.5 bins of noise width)."""

@@ -79,7 +79,7 @@ def _hits(
                 whole += full[k]
             mid /= count - 2
             whole /= count - 2
-            slope = early / late if early > late else late / early
+            slope = max(early, late) / max(min(early, late), 1e-20)
             flat = (mid / _MIDDLE_KHZ) / (mean / _HIGH_KHZ)
             if slope > steady or flat < flatness or flat > flattest:
                 continue

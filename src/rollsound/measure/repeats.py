@@ -1,6 +1,6 @@
 """Concealment by repetition: a stretch of sound that is, sample for sample, the stretch before it again.
 
-Anchors are chosen by content: about one sample in 32 has a fingerprint small enough to be noted, in both the first and
+Anchors are chosen by content: about one sample in 64 has a fingerprint small enough to be noted, in both the first and
 the second playing of a stretch. Where a fingerprint comes back within the longest lag, samples are compared one by one.
 """
 
@@ -20,8 +20,10 @@ F32 = NDArray[np.float32]
 
 _BLOCK = 32
 _SLOTS = 1024
-_RARE = np.uint32(0xFFFFFFFF // 32)
+_FIRST_FACTOR, _SECOND_FACTOR = np.uint32(2654435761), np.uint32(2246822519)  # large, odd
+_RARE = np.uint32(0xFFFFFFFF // 64)
 _PROVEN = 24  # samples in a row that must be equal before a match is followed
+_BENDS = 12  # of them
 _LAG, _FIRST, _TOP = range(3)
 
 
@@ -74,22 +76,22 @@ def _repeats(
             before = bits[i0 - 1 : i1 - 1]
             least = np.uint32(0xFFFFFFFF)
             for k in range(i1 - i0):
-                h = (now[k] * np.uint32(2654435761)) ^ (before[k] * np.uint32(2246822519))
+                h = np.uint32(now[k] * _FIRST_FACTOR) ^ np.uint32(before[k] * _SECOND_FACTOR)
                 least = h if h < least else least
             if least < _RARE:
                 for k in range(i1 - i0):
-                    h = (now[k] * np.uint32(2654435761)) ^ (before[k] * np.uint32(2246822519))
+                    h = np.uint32(now[k] * _FIRST_FACTOR) ^ np.uint32(before[k] * _SECOND_FACTOR)
                     if h >= _RARE or now[k] & np.uint32(0x7FFFFFFF) == 0:
                         continue
                     i = i0 + k
-                    slot = (h >> np.uint32(7)) & np.uint32(_SLOTS - 1)
+                    slot = int((h >> np.uint32(16)) & np.uint32(_SLOTS - 1))  # its low bits are often zero
                     here = position + i - start
                     lag = here - places[c, slot]
                     if keys[c, slot] == h and lag >= shortest and lag <= longest_lag and i - lag > _PROVEN:
                         back = 0
                         while back < longest_lag and i - back - lag > 0 and bits[i - back] == bits[i - back - lag]:
                             back += 1
-                        if back >= _PROVEN and _moves(line, i - _PROVEN, i, lowest):
+                        if back >= _PROVEN and _moves(line, i - _PROVEN, i):
                             top = np.float32(0.0)
                             for j in range(i - back + 1, i + 1):
                                 top = max(top, abs(line[j]))
@@ -104,13 +106,13 @@ def _repeats(
 
 
 @kernel()
-def _moves(line: F32, first: int, last: int, lowest: float) -> bool:
-    """Whether a stretch is more than a flat line or a slow step."""
-    turns = 0
+def _moves(line: F32, first: int, last: int) -> bool:
+    """Whether a stretch is more than a flat line, a straight slope or a few steps."""
+    bends = 0
     for i in range(first + 1, last):
-        if (line[i] - line[i - 1]) * (line[i + 1] - line[i]) < 0.0:
-            turns += 1
-    return turns >= 2
+        if line[i + 1] - line[i] != line[i] - line[i - 1]:
+            bends += 1
+    return bends >= _BENDS
 
 
 class Repeats:

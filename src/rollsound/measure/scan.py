@@ -32,7 +32,6 @@ from rollsound.measure.zeros import Mutes
 
 LOWEST_RATE_HZ = 8_000
 _NEVER_FALLS = np.float32(1e9)  # stands outside the stream, so that nothing seems to begin or end there
-_CLICK_DELAY = 50  # moments
 _NEAR_MS = 8.0
 _ON_CODE = frozenset({"mute", "silent", "dead"})  # what is looked for on a time code track
 _MIX = np.uint64(0x9E3779B97F4A7C15)
@@ -165,14 +164,14 @@ class FaultScan:
         grid, width = self._grid, self._features.shape[2]
         begun = position // grid.moment  # moments before this piece
         whole = self._frames // grid.moment
-        for delay in (_CLICK_DELAY, self._radio_delay):
+        for delay in (self._clicks.delay, self._radio_delay):
             first = max(0, begun - delay)
             last = min(whole, begun + MOMENTS - delay)
             if last <= first:
                 continue
             a = width - MOMENTS + first - begun
             b = a + last - first
-            if delay == _CLICK_DELAY:
+            if delay == self._clicks.delay:
                 at = grid.history + (first - begun) * grid.moment
                 self._clicks.run(self._lines, self._features, a, b, at, first * grid.moment, skip)
             else:
