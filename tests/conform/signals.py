@@ -7,6 +7,7 @@ package's own, and is checked against a reference library in ``test_signals_sour
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,11 +87,14 @@ def _voice(out: NDArray[np.float32], random: np.random.Generator, rate: float, p
             i += 1
 
 
+@lru_cache(maxsize=8)
 def speech(seconds: float, seed: int, *, pitch: float = 120.0, talk: float = 1.0, rate: int = RATE) -> Audio:
-    """Speech-like sound (n,) with peaks near -10 dBFS; ``talk`` below 1 leaves longer pauses."""
+    """Speech-like sound (n,) with peaks near -10 dBFS; ``talk`` below 1 leaves longer pauses. Not to be written to."""
     out = np.zeros(round(seconds * rate), dtype=np.float32)
     _voice(out, np.random.default_rng(seed), float(rate), pitch, talk)
-    return out * np.float32(0.3 / max(float(np.max(np.abs(out))), 1e-9))
+    out *= np.float32(0.3 / max(float(np.max(np.abs(out))), 1e-9))
+    out.flags.writeable = False
+    return out
 
 
 @kernel(fast=True)
@@ -240,9 +244,25 @@ def make_pair(
 ) -> Pair:
     """Card and radio track of one microphone. The card runs from before to after the take unless offset says else."""
     frames = round(seconds * RATE)
-    truth = clock_line(offset, ppm, frames) if positions is None else positions
-    length = int(np.max(truth)) + RATE + round(lead_s * RATE)
-    voice = speech(length / RATE, seed, talk=talk)
-    radio = through_radio(sample_at(voice, truth), path or RadioPath(), seed + 1)
+    if positions is None:
+        truth, clean, voice = _straight(seconds, seed, offset, ppm, talk, lead_s)
+    else:
+        truth = positions
+        voice = speech(_length(truth, lead_s) / RATE, seed, talk=talk)
+        clean = sample_at(voice, truth)
+    radio = through_radio(clean, path or RadioPath(), seed + 1)
     card = voice + self_noise(voice.size, -80.0, seed + 2)
-    return Pair(card, radio, truth)
+    return Pair(card, radio[:frames], truth)
+
+
+def _length(truth: NDArray[np.float64], lead_s: float) -> int:
+    return -(-(int(np.max(truth)) + RATE + round(lead_s * RATE)) // (10 * RATE)) * 10 * RATE
+
+
+@lru_cache(maxsize=2)
+def _straight(
+    seconds: float, seed: int, offset: float, ppm: float, talk: float, lead_s: float
+) -> tuple[NDArray[np.float64], Audio, Audio]:
+    truth = clock_line(offset, ppm, round(seconds * RATE))
+    voice = speech(_length(truth, lead_s) / RATE, seed, talk=talk)
+    return truth, sample_at(voice, truth), voice

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from rollsound.conform import fine
 from rollsound.conform.chunks import Guess, guess_along
 from rollsound.conform.coarse import CONFIDENT, STAMP_RATIOS
-from rollsound.conform.coherence import COHERENCE_SECONDS, Mic, MicProof, prove_mic
+from rollsound.conform.coherence import COHERENCE_SECONDS, LEAST_LIKENESS, SAME_MIC, Mic, MicProof, prove_mic
 from rollsound.conform.envelope import Envelope, envelope_of
 from rollsound.conform.fit import Fit, fit_clock
 from rollsound.conform.model import KNOT_SECONDS, ClockMap, Step
-from rollsound.conform.readers import ArrayReader, Reader, ResampledReader
+from rollsound.conform.readers import ArrayReader, Reader, ResampledReader, simple
 from rollsound.conform.windows import SEARCH_SECONDS, WINDOW_SECONDS, Whitened, pick_starts, read_padded
 
 _COARSE_WINDOWS = 100
@@ -47,7 +47,8 @@ class Alignment:
 
     ``map`` gives card positions (in the card's own samples) of take samples. ``stamp`` is the nominal speed (card
     samples per take sample beyond the rates' ratio) when the files disagree by one of the trade's mis-stamps, else 1;
-    ``rate_ppm`` is the clocks' difference beyond it. ``sigma_samples`` is the scatter of single windows about the map,
+    ``rate_ppm`` is the clocks'
+    difference beyond it, without the steps. ``sigma_samples`` is the scatter of single windows about the map,
     ``uncertainty_samples`` one sigma of its worst point, ``rate_uncertainty_ppm`` that of the rate. ``agreeing`` is the
     share of windows that fit. ``middle_frame`` is where the windows' weight lies: the place a line is best known.
     """
@@ -144,6 +145,8 @@ def align_readers(
     best = Alignment(False, "Nothing on the card resembles the track", _NO_PROOF, active_seconds=active)
     for stamp in stamps:
         ratio = Fraction(card.sample_rate_hz, radio.sample_rate_hz) * stamp
+        if stamp != 1 and not simple(ratio):
+            continue
         inner: Reader = card if ratio == 1 else ResampledReader(card, ratio, radio.sample_rate_hz)
         pair = _Pair(inner, radio, card_channel, radio_channel, card_envelope, take_envelope, ratio)
         found = pair.run()
@@ -396,8 +399,9 @@ def _quiet_starts(envelope: Envelope, width: int) -> list[int]:
 
 
 def _line(fit: Fit, frames: int) -> tuple[float, float]:
+    """Offset and ppm of the clock itself, as before its first step."""
     grid = np.linspace(0.0, float(frames), 201)
-    slope, level = np.polyfit(grid, fit.drift(grid), 1)
+    slope, level = np.polyfit(grid, fit.smooth(grid), 1)
     return float(level), float(slope) * 1e6
 
 
@@ -445,7 +449,12 @@ def _sentence(mic: MicProof, fit: Fit, good: float, used: int) -> str:
         return f"The sound is alike, but single windows scatter by {fit.sigma:.2f} samples: no clock does that"
     if mic.verdict is Mic.UNKNOWN:
         return "There is too little sound in common to tell whether it is the same microphone"
-    if mic.explained < 0.6:
+    if mic.likeness < LEAST_LIKENESS and mic.explained >= SAME_MIC:
+        return (
+            f"Another microphone: the sound is the same, but single windows are alike to only {mic.likeness:.2f} "
+            f"({LEAST_LIKENESS} is needed), as when a room lies between; the offset would be distance and not time"
+        )
+    if mic.explained < SAME_MIC:
         return (
             f"Another microphone: only {mic.explained:.0%} of the track's sound is on the card, so the offset would be "
             "the distance between the two and not time"

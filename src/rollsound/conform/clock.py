@@ -21,6 +21,8 @@ Floats = NDArray[np.float64]
 _WANDER_PPM_PER_ROOT_HOUR = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
 _DEFAULT_WANDER = 0.3
 """Rate random walk assumed when too few takes tell: 0.3 ppm in an hour, a plain crystal warming by a few degrees."""
+_CAREFUL_WANDER = 1.0
+"""For telling jumps from drift when fewer than four takes tell."""
 _PRIOR_RATE_PPM = 100.0
 _PRIOR_PHASE = 1e12
 _PHASE_WANDER = 0.002
@@ -128,17 +130,34 @@ class ClockModel:
 def fit_clock_model(card: str, observations: Sequence[Observation], ratio: float, sample_rate_hz: int) -> ClockModel:
     """Pool a card's takes: find jumps and contradictions, the wander that explains the rest, and the day's rate."""
     seen = tuple(sorted(observations, key=lambda o: (o.recording, o.x[0])))
-    wander, jitter = _DEFAULT_WANDER, 0.0
+    wander, jitter = _wander_of_rates(seen, sample_rate_hz), 0.0
     segments, contradicting = _segments(seen, wander, jitter, sample_rate_hz, ratio)
     if len(seen) >= 6 and _breaks(seen, segments) > 0.3 * len(seen):
         jitter = _stamp_scatter(seen, wander, sample_rate_hz, ratio)
         segments, contradicting = _segments(seen, wander, jitter, sample_rate_hz, ratio)
     used = [(o, s) for o, s in zip(seen, segments, strict=True) if s >= 0]
+    wander = _DEFAULT_WANDER
     if len(used) >= 4:
         scores = [_likelihood(used, w, jitter, sample_rate_hz, ratio) for w in _WANDER_PPM_PER_ROOT_HOUR]
         wander = _WANDER_PPM_PER_ROOT_HOUR[int(np.argmax(scores))]
     model = ClockModel(card, ratio, sample_rate_hz, seen, segments, wander, jitter, 0.0, 0.0, (), contradicting, 0.0)
     return _described(model) if used else model
+
+
+def _wander_of_rates(seen: Sequence[Observation], rate: int) -> float:
+    """How much the rate wanders, from the takes' own rates only: jumps of phase do not touch those."""
+    at, ppm = [], []
+    for o in seen:
+        if o.x[-1] > o.x[0]:
+            at.append(0.5 * (o.x[0] + o.x[-1]) / rate)
+            ppm.append(((o.y[-1] - o.y[0]) / (o.x[-1] - o.x[0])) * 1e6)
+    if len(ppm) < 4:
+        return _CAREFUL_WANDER
+    order = np.argsort(at)
+    t, p = np.array(at)[order], np.array(ppm)[order]
+    moves = np.abs(np.diff(p)) / np.sqrt(np.maximum(np.diff(t), 1.0) / 3600.0)
+    # A lower quantile (0.35 of a half normal lies at 0.454 sigma): one odd take spoils two moves out of few.
+    return float(np.clip(2.0 / 0.454 * np.quantile(moves, 0.35, method="lower"), 0.03, 10.0))
 
 
 def _described(model: ClockModel) -> ClockModel:
@@ -191,14 +210,15 @@ def _segments(
         number += 1
         members: list[int] = []
         for place, i in enumerate(own):
-            if not members or _agrees(seen, members, i, wander, jitter, rate, ratio):
+            if not members or _misfit(seen, members, i, wander, jitter, rate, ratio) <= 1.0:
                 segments[i] = number
                 members.append(i)
                 continue
             later = own[place + 1 :][:2]
-            sides_old = sum(_agrees(seen, members, j, wander, jitter, rate, ratio) for j in later)
-            sides_new = sum(_agrees(seen, [i], j, wander, jitter, rate, ratio) for j in later)
-            if (later and sides_new > sides_old) or (not later and len(members) == 1):
+            old = [_misfit(seen, members, j, wander, jitter, rate, ratio, absolute=True) for j in later]
+            new = [_misfit(seen, [i], j, wander, jitter, rate, ratio, absolute=True) for j in later]
+            sides_new = sum(a < b for a, b in zip(new, old, strict=True))
+            if 2 * sides_new > len(later) or (not later and len(members) == 1):
                 number += 1
                 members = [i]
                 segments[i] = number
@@ -207,15 +227,24 @@ def _segments(
     return tuple(segments), tuple(contradicting)
 
 
-def _agrees(
-    seen: Sequence[Observation], members: Sequence[int], i: int, wander: float, jitter: float, rate: int, ratio: float
-) -> bool:
+def _misfit(
+    seen: Sequence[Observation],
+    members: Sequence[int],
+    i: int,
+    wander: float,
+    jitter: float,
+    rate: int,
+    ratio: float,
+    absolute: bool = False,
+) -> float:
+    """How far a take lies from where others put it, in samples or in what is allowed."""
     used = [(seen[m], 0) for m in members]
     x, y = np.array(seen[i].x), np.array(seen[i].y)
-    phase, sigma = _smooth(used, x, 0, max(wander, 1.0), jitter, rate, ratio)
+    phase, sigma = _smooth(used, x, 0, wander, jitter, rate, ratio)
     own = np.hypot(np.array(seen[i].sigma), jitter)
     allowed = np.maximum(_LEAST_SIGMAS * np.hypot(sigma, own), _LEAST_SAMPLES)
-    return bool(np.all(np.abs(y - ratio * x - phase) <= allowed))
+    away = np.abs(y - ratio * x - phase)
+    return float(np.max(away if absolute else away / allowed))
 
 
 def _stamp_scatter(seen: Sequence[Observation], wander: float, rate: int, ratio: float) -> float:

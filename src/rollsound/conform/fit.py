@@ -18,6 +18,7 @@ _TUKEY = 4.685
 _ROUNDS = 8
 _KNOT_SECONDS = 30.0
 _MOST_STEPS = 12
+_HOLD_SECONDS = 5.0
 _SMOOTHNESS = 10.0 ** np.arange(-3.0, 7.0)
 
 
@@ -36,10 +37,17 @@ class Fit:
     steps: tuple[tuple[float, float], ...]
     sigma: float
     good: NDArray[np.bool_]
+    freedom: float = 2.0
 
     def drift(self, n: Floats) -> Floats:
         """Drift at take positions, with steps."""
         out: Floats = _basis(n, self.frames, self.knots, self.steps) @ self.coefficients
+        return out
+
+    def smooth(self, n: Floats) -> Floats:
+        """Drift at take positions as if no step had come."""
+        rows = _basis(n, self.frames, self.knots, ())
+        out: Floats = rows @ self.coefficients[: rows.shape[1]]
         return out
 
     def error(self, n: Floats) -> Floats:
@@ -87,7 +95,7 @@ def fit_clock(
     good = _not_glitches(flat, least_step)
     if int(good.sum()) < 3:
         return None
-    steps = tuple(sorted(known_steps + _find_steps(n[good], flat[good], least_step)))
+    steps = tuple(sorted(known_steps + _find_steps(n[good], flat[good], least_step, _HOLD_SECONDS * sample_rate_hz)))
     line = _robust(n, drift, frames, None, steps, weights, good)
     whole = float(np.ptp(n[line.good])) if line.good.any() else 0.0
     spans = int(frames / (_KNOT_SECONDS * sample_rate_hz))
@@ -122,7 +130,7 @@ def _not_glitches(flat: Floats, least_step: float) -> NDArray[np.bool_]:
     return good
 
 
-def _find_steps(n: Floats, flat: Floats, least_step: float) -> tuple[tuple[float, float], ...]:
+def _find_steps(n: Floats, flat: Floats, least_step: float, hold: float) -> tuple[tuple[float, float], ...]:
     flat = flat.copy()
     steps: list[tuple[float, float]] = []
     near = np.abs(np.diff(flat))
@@ -130,7 +138,7 @@ def _find_steps(n: Floats, flat: Floats, least_step: float) -> tuple[tuple[float
     least = max(least_step, 8.0 * noise)
     while len(steps) < _MOST_STEPS and flat.size >= 6:
         jumps = np.diff(flat)
-        held = np.array([_held(flat, j) for j in range(jumps.size)])
+        held = np.array([_held(n, flat, j, hold) for j in range(jumps.size)])
         held[np.abs(jumps) < 0.5 * np.abs(held)] = 0.0
         j = int(np.argmax(np.abs(held)))
         if abs(held[j]) < least:
@@ -140,9 +148,14 @@ def _find_steps(n: Floats, flat: Floats, least_step: float) -> tuple[tuple[float
     return tuple(sorted(steps))
 
 
-def _held(flat: Floats, j: int) -> float:
-    """How far the level after gap ``j`` differs from that before it, if it lasts on both sides."""
-    before, after = flat[max(j - 4, 0) : j + 1], flat[j + 1 : j + 6]
+def _held(n: Floats, flat: Floats, j: int, hold: float) -> float:
+    """How far the level after gap ``j`` differs from that before it, if it lasts for ``hold`` on both sides.
+
+    Five points at least, but as many as lie within ``hold``: windows that overlap share what spoils them.
+    """
+    first = min(int(np.searchsorted(n, n[j] - hold)), max(j - 4, 0))
+    last = max(int(np.searchsorted(n, n[j + 1] + hold)), j + 6)
+    before, after = flat[first : j + 1], flat[j + 1 : last]
     if before.size < 3 or after.size < 3:
         return 0.0
     return float(np.median(after) - np.median(before))
@@ -179,7 +192,8 @@ def _robust(
     inverse = np.linalg.pinv(normal, rcond=1e-13, hermitian=True)
     spread = rows.T @ (rows * (w**2)[:, None])
     covariance: Floats = np.asarray(inverse @ spread @ inverse * variance, np.float64)
-    return Fit(frames, knots, coefficients, covariance, steps, sigma, believed)
+    free = float(np.trace(inverse @ (rows.T @ (rows * w[:, None]))))
+    return Fit(frames, knots, coefficients, covariance, steps, sigma, believed, free)
 
 
 def _penalty(columns: int, steps: int) -> Floats:
@@ -211,11 +225,10 @@ def _curve_is_better(line: Fit, curve: Fit, n: Floats, drift: Floats) -> bool:
     """Whether the curve earns its extra freedom, counted on the points either of them believes."""
     use = line.good | curve.good
     count = float(use.sum())
-    limit = 3.0 * max(line.sigma, curve.sigma)
+    limit = _TUKEY * curve.sigma
 
     def cost(fit: Fit) -> float:
         left = np.minimum(np.abs(drift[use] - fit.drift(n[use])), limit)
-        freedom = 2.0 if fit.knots is None else float(fit.coefficients.size - len(fit.steps))
-        return count * float(np.log(np.mean(left**2) + 1e-12)) + freedom * float(np.log(count))
+        return count * float(np.log(np.mean(left**2) + 1e-12)) + fit.freedom * float(np.log(count))
 
     return cost(curve) < cost(line)

@@ -19,6 +19,7 @@ from rollsound.wave import open_wave
 
 Mono = NDArray[np.float32]
 _TAPS_PER_SIDE = 24
+_MOST_PHASES = 4800
 
 
 class Reader(Protocol):
@@ -69,6 +70,11 @@ class _WaveView:
     read_channel: _ReadChannel
 
 
+def simple(ratio: Fraction) -> bool:
+    """Whether a rate ratio has few enough phases for ``ResampledReader``: any pair of the usual rates has."""
+    return max(ratio.numerator, ratio.denominator) <= _MOST_PHASES
+
+
 class ResampledReader:
     """A reader seen at another rate: sample n of it lies at ``n * ratio`` of the inner one.
 
@@ -80,7 +86,7 @@ class ResampledReader:
     def __init__(self, inner: Reader, ratio: Fraction, sample_rate_hz: int) -> None:
         self._inner = inner
         self._up, self._down = ratio.denominator, ratio.numerator
-        if max(self._up, self._down) > 4800:
+        if not simple(ratio):
             raise InputError(
                 f"a card at {inner.sample_rate_hz} Hz and a recorder at {sample_rate_hz} Hz have no simple ratio; "
                 "convert the card to the recorder's sample rate first"

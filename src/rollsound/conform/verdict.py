@@ -178,7 +178,8 @@ def _judge(
     card, by = _expected_card(day, key, usual)
     refused = [t for t in day.trials[key] if t.alignment.mic.verdict is Mic.OTHER or t.alignment.found]
     if day.lively[key]:
-        against = [t for t in refused if t.card == card]
+        claimed = {card, *(day.hints[key][0] if day.hints[key][1] == "sheet" else ())}
+        against = [t for t in refused if t.card in claimed]
         if against:
             return _other_mic(day, key, max(against, key=lambda t: t.likeness))
     if not card:
@@ -223,6 +224,8 @@ def _placed(day: Day, key: Key, choice: _Choice, clock: ClockModel | None) -> Tr
     longest = max(pieces, key=lambda p: p.stop - p.start)
     card_rate = day.recordings[main.recording].sample_rate_hz
     offset, ppm = _line_of(longest.map, card_rate / source.sample_rate_hz)
+    if found.steps:
+        offset, ppm = float(longest.map.at(0.0)), (float(found.stamp) * (1.0 + found.rate_ppm * 1e-6) - 1.0) * 1e6
     outcome, reason = Outcome.PLACED, found.reason
     if choice.overruled:
         reason += f"; the wearers sheet says {choice.overruled}, the sound says {choice.card}"
