@@ -27,6 +27,8 @@ BURST_DB = 9.0
 MASKED_DB = 35.0
 """Noise so far below the sound of the moment is the link's own, lifted by its expander, and not heard beside it."""
 COLLAPSE_DB = 12.0
+LONE_HOP_DB = 3.0
+"""How far over its threshold a single hop of 10 ms must stand: noise alone now and then lifts one hop by less."""
 DEAD_DB = -40.0
 """No setting of gains lies so far apart: a radio so far below its card is dead (common practice, no source)."""
 LONG_COLLAPSE_SECONDS = 0.3
@@ -208,6 +210,8 @@ class DamageScan:
             start = (chunk.first_hop + first) * self._hop - self._hop // 2
             end = (chunk.first_hop + stop) * self._hop + self._hop // 2
             best = float(np.max(over[first:stop]))
+            if stop - first == 1 and best < LONE_HOP_DB:
+                continue
             self._pieces.append(
                 _Piece(
                     max(start, 0),
