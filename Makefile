@@ -40,6 +40,7 @@ sources: $(STAMP)
 
 docs: $(STAMP)
 	$(BIN)/python scripts/docs.py
+	$(BIN)/python scripts/sources.py --write
 
 soak: $(STAMP)
 	$(BIN)/python -m pytest -m soak -n 2

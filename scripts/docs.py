@@ -22,9 +22,9 @@ RESULTS = {
     "offload": ("rollsound.actions.offload", "OffloadResult"),
     "inspect": ("rollsound.actions.inspect", "InspectResult"),
     "recover": ("rollsound.actions.recover", "RecoverResult"),
-    "conform": ("rollsound.actions.conform", "ConformResult"),
+    "conform": ("rollsound.actions.conform_result", "ConformResult"),
     "turnover": ("rollsound.actions.turnover", "TurnoverResult"),
-    "verify": ("rollsound.actions.verify", "VerifyReport"),
+    "verify": ("rollsound.actions.verify", "VerifyResult"),
     "ltc": ("rollsound.actions.ltc", "LtcResult"),
     "demo": ("rollsound.demo.night", "NightResult"),
 }

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import io
 import sys
-from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -15,7 +14,8 @@ HEAD = """# Sources
 Every test that checks us against something nobody here wrote, and where that came from.
 Made by `make sources`; a test fails when it is stale.
 
-- **published**: a standard, handbook, paper or its worked example
+- **published**: a standard, handbook, paper or its worked example. Where the document itself is sold and was not opened
+  (SMPTE ST 12-1, EBU Tech 3341 and 3342, ITU-R BS.1770, AES papers), its values come from public copies that agree.
 - **library**: an independent program or library run beside ours
 - **practice**: a fact of the trade; common practice, no source
 - **memory**: recalled, not opened
@@ -28,7 +28,7 @@ class Collector:
     """A pytest plugin that gathers the markers."""
 
     def __init__(self) -> None:
-        self.rows: Counter[tuple[str, str, str]] = Counter()
+        self.rows: set[tuple[str, str, str]] = set()
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         for item in items:
@@ -36,7 +36,7 @@ class Collector:
                 text = str(marker.args[0]) if marker.args else str(marker.kwargs.get("text", ""))
                 kind = str(marker.kwargs.get("kind", marker.args[1] if len(marker.args) > 1 else ""))
                 place = item.nodeid.split("::")[0] + "::" + item.nodeid.split("::")[-1].split("[")[0]
-                self.rows[(kind, text, place)] += 1
+                self.rows.add((kind, text, place))
 
 
 def table() -> str:
@@ -46,9 +46,9 @@ def table() -> str:
         pytest.main(
             ["--collect-only", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", "", "tests"], plugins=[collector]
         )
-    lines = [HEAD, "| kind | source | checked in | cases |\n|---|---|---|---:|\n"]
-    for (kind, text, place), count in sorted(collector.rows.items(), key=lambda row: (KINDS.index(row[0][0]), row[0])):
-        lines.append(f"| {kind} | {text.replace('|', '/')} | `{place}` | {count} |\n")
+    lines = [HEAD, "| kind | source | checked in |\n|---|---|---|\n"]
+    for kind, text, place in sorted(collector.rows, key=lambda row: (KINDS.index(row[0]), row)):
+        lines.append(f"| {kind} | {text.replace('|', '/')} | `{place}` |\n")
     return "".join(lines)
 
 
