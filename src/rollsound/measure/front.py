@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from rollsound.kernel import kernel
-from rollsound.measure.grid import Grid
+from rollsound.measure.grid import MOMENTS, Grid
 
 FULL, STEPS, HIGH, MIDDLE, HIGH_PEAK, PEAK, SUM = range(7)
 FEATURES = 7
@@ -39,9 +39,11 @@ def slide(rows: F32, by: int) -> None:
     """Move what lies in each row forward by ``by`` places, over what was there."""
     keep = rows.shape[1] - by
     for r in range(rows.shape[0]):
-        row = rows[r]
-        for i in range(keep):
-            row[i] = row[i + by]
+        for first in range(0, keep, by):  # stretches that do not overlap are copied several values at once
+            count = min(by, keep - first)
+            there, here = rows[r, first : first + count], rows[r, first + by : first + by + count]
+            for i in range(count):
+                there[i] = here[i]
 
 
 @kernel(fast=True)
@@ -62,15 +64,7 @@ def _short_fir(line: F32, start: int, count: int, taps: F32, out: F32) -> None:
         )
 
 
-@kernel()
-def _peak_bits(x: F32) -> np.uint32:
-    """Bits of the greatest magnitude: as whole numbers they order as magnitudes do, and are twice as quick."""
-    bits = x.view(np.uint32)
-    most = np.uint32(0)
-    for k in range(bits.shape[0]):
-        v = bits[k] & np.uint32(0x7FFFFFFF)
-        most = v if v > most else most
-    return most
+# Peaks are found over the bits of the magnitudes as whole numbers, which order alike and are several times as quick.
 
 
 @kernel(fast=True)
@@ -82,41 +76,76 @@ def _moments(line: F32, start: int, moments: int, moment: int, features: F32, at
         x = line[i0 : i0 + moment]
         before = line[i0 - 1 : i0 + moment - 1]
         full, steps, total = np.float32(0.0), np.float32(0.0), np.float32(0.0)
+        top = np.uint32(0)
         for k in range(moment):
             d = x[k] - before[k]
             full += x[k] * x[k]
             steps += d * d
             total += x[k]
+            magnitude = np.float32(x[k]).view(np.uint32) & np.uint32(0x7FFFFFFF)
+            top = magnitude if magnitude > top else top
         features[FULL, at + m] = full
         features[STEPS, at + m] = steps
         features[SUM, at + m] = total
-        bits[PEAK, at + m] = _peak_bits(x)
+        bits[PEAK, at + m] = top
 
 
 @kernel(fast=True)
-def _upper_moments(upper: F32, moments: int, width: int, scale: float, features: F32, at: int) -> None:
-    """Energy and peak of the upper band in each moment."""
+def _upper_moments(
+    line: F32, start: int, moments: int, width: int, scale: float, taps: F32, features: F32, at: int
+) -> None:
+    """Energy and peak of each moment behind the symmetric filter of 15 ``taps``."""
+    t0, t1, t2, t3, t4, t5, t6, t7 = taps[0], taps[1], taps[2], taps[3], taps[4], taps[5], taps[6], taps[7]
     bits = features.view(np.uint32)
     for m in range(moments):
-        u = upper[m * width : (m + 1) * width]
+        x = line[start + m * width - 14 : start + (m + 1) * width]
         high = np.float32(0.0)
-        for k in range(width):
-            high += u[k] * u[k]
+        top = np.uint32(0)
+        for i in range(width):
+            u = (
+                t0 * (x[i] + x[i + 14])
+                + t1 * (x[i + 1] + x[i + 13])
+                + t2 * (x[i + 2] + x[i + 12])
+                + t3 * (x[i + 3] + x[i + 11])
+                + t4 * (x[i + 4] + x[i + 10])
+                + t5 * (x[i + 5] + x[i + 9])
+                + t6 * (x[i + 6] + x[i + 8])
+                + t7 * x[i + 7]
+            )
+            high += u * u
+            magnitude = np.float32(u).view(np.uint32) & np.uint32(0x7FFFFFFF)
+            top = magnitude if magnitude > top else top
         features[HIGH, at + m] = high * np.float32(scale)
-        bits[HIGH_PEAK, at + m] = _peak_bits(u)
+        bits[HIGH_PEAK, at + m] = top
 
 
 @kernel(fast=True)
-def _thin(line: F32, start: int, count: int, thinning: int, taps: F32, out: F32, at: int) -> None:
-    """Every ``thinning``-th value of the line behind a low-pass of ``taps``."""
-    width = taps.shape[0]
+def _thin(line: F32, start: int, count: int, thinning: int, taps: F32, phase: F32, out: F32, at: int) -> None:
+    """Every ``thinning``-th value of the line behind a low-pass of 8 ``taps`` for each place in between.
+
+    The line is parted by place into ``phase``, so that the filter runs over neighbours.
+    """
     for i in range(count):
-        base = start + (i + 1) * thinning - width
-        x = line[base : base + width]
-        total = np.float32(0.0)
-        for k in range(width):
-            total += taps[k] * x[k]
-        out[at + i] = total
+        out[at + i] = np.float32(0.0)
+    y = out[at : at + count]
+    for p in range(thinning):
+        x = line[start - 7 * thinning + p : start + count * thinning]
+        for j in range(count + 7):
+            phase[j] = x[j * thinning]
+        t0, t1, t2, t3 = taps[p], taps[p + thinning], taps[p + 2 * thinning], taps[p + 3 * thinning]
+        t4, t5 = taps[p + 4 * thinning], taps[p + 5 * thinning]
+        t6, t7 = taps[p + 6 * thinning], taps[p + 7 * thinning]
+        for i in range(count):
+            y[i] += (
+                t0 * phase[i]
+                + t1 * phase[i + 1]
+                + t2 * phase[i + 2]
+                + t3 * phase[i + 3]
+                + t4 * phase[i + 4]
+                + t5 * phase[i + 5]
+                + t6 * phase[i + 6]
+                + t7 * phase[i + 7]
+            )
 
 
 @kernel(fast=True)
@@ -158,13 +187,12 @@ def survey_piece(
         line = lines[c]
         _moments(line, history, moments, moment, features[c], at)
         if step == 1:
-            _short_fir(line, history, moments * moment, high_taps, work)
+            _upper_moments(line, history, moments, moment, 1.0, high_taps, features[c], at)
         else:
             _halve(line, history - 14 * step, moments * moment // step + 14, step, coarse)
-            _short_fir(coarse, 14, moments * moment // step, high_taps, work)
-        _upper_moments(work, moments, moment // step, step, features[c], at)
+            _upper_moments(coarse, 14, moments, moment // step, step, high_taps, features[c], at)
         thin = reduced[c]
-        _thin(line, history, count, thinning, thin_taps, thin, 32)
+        _thin(line, history, count, thinning, thin_taps, work, thin, 32)
         _short_fir(thin, 32, count, middle_taps, work)
         for m in range(moments):
             energy = np.float32(0.0)
@@ -191,12 +219,13 @@ class Front:
         if grid.thinning > 1:
             self._thin = signal.firwin(8 * grid.thinning, 0.425 * reduced_hz, fs=rate).astype(np.float32)
         else:
-            self._thin = np.ones(1, np.float32)
+            self._thin = np.zeros(8, np.float32)
+            self._thin[7] = 1.0
         self._middle = _half(signal.firwin(FIR, MIDDLE_HZ, fs=reduced_hz, pass_zero=False))
         self._halving = _half(signal.firwin(FIR, 0.22 * reduced_hz, fs=reduced_hz))
-        self._reduced = np.zeros((channels, 32 + 8 * 250), np.float32)
+        self._reduced = np.zeros((channels, 32 + 8 * MOMENTS), np.float32)
         self._coarse = np.zeros(grid.piece // self._step + 14, np.float32)
-        self._work = np.zeros(grid.piece, np.float32)
+        self._work = np.zeros(max(grid.piece, 8 * MOMENTS + 7), np.float32)
 
     def run(self, lines: F32, moments: int, features: F32, at: int, low: F32) -> None:
         """Survey the piece that lies behind the history in ``lines``."""

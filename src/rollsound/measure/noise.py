@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from rollsound.kernel import kernel
 from rollsound.measure.front import FULL, STEPS, SUM
 from rollsound.measure.grid import Grid
 from rollsound.measure.model import Fault
@@ -24,6 +25,29 @@ FLOOR_SHARE = 0.10  # the quietest tenth of the take is taken as its noise
 SOUND_SHARE = 0.99
 
 
+@kernel()
+def _bin(power: float) -> int:
+    return min(_BINS - 1, max(0, int((10.0 * math.log10(power) - _LOWEST_DB) / _STEP_DB)))
+
+
+@kernel()
+def _count(features: F32, moment: int, level: NDArray[np.int64], steps: NDArray[np.int64]) -> None:
+    """Count levels of 10 moments, without their mean, and step energies; exact zeros are no noise and are left out."""
+    for c in range(features.shape[0]):
+        for first in range(0, features.shape[2] - 9, 10):
+            full, total = 0.0, 0.0
+            for m in range(first, first + 10):
+                full += features[c, FULL, m]
+                total += features[c, SUM, m]
+            mean = total / (10 * moment)
+            power = full / (10 * moment) - mean * mean
+            if power > 0.0:
+                level[c, _bin(power)] += 1
+        for m in range(0, features.shape[2], _SPARSE):
+            if features[c, STEPS, m] > 0.0:
+                steps[c, _bin(features[c, STEPS, m])] += 1
+
+
 class Levels10:
     """Histograms of the level over 10 moments and of the step energy of single moments; means of each second."""
 
@@ -39,26 +63,11 @@ class Levels10:
     def run(self, features: F32) -> None:
         """Take the features of whole moments, shape (channels, kinds, moments)."""
         moments = features.shape[2]
-        tens = moments // 10
-        size = 10 * self._grid.moment
-        if tens:
-            ten = features[:, :, : tens * 10].reshape(self._channels, features.shape[1], tens, 10)
-            full = ten[:, FULL].sum(axis=2, dtype=np.float64) / size
-            mean = ten[:, SUM].sum(axis=2, dtype=np.float64) / size
-            self._count(self._level, full - mean * mean)
-        self._count(self._steps, features[:, STEPS, ::_SPARSE].astype(np.float64))
+        _count(features, self._grid.moment, self._level, self._steps)
         self._sum += features[:, SUM].sum(axis=1, dtype=np.float64)
         self._moments += moments
         if self._moments * self._grid.moment_seconds >= 1.0:
             self._note_mean()
-
-    def _count(self, histogram: NDArray[np.int64], values: NDArray[np.float64]) -> None:
-        # exact zeros are no noise and are left out
-        with np.errstate(divide="ignore"):
-            level = 10.0 * np.log10(np.maximum(values, 0.0))
-        index = np.clip((level - _LOWEST_DB) / _STEP_DB, 0, _BINS - 1).astype(np.int64)
-        index += np.arange(self._channels)[:, np.newaxis] * _BINS
-        histogram += np.bincount(index[values > 0.0], minlength=histogram.size).reshape(histogram.shape)
 
     def _note_mean(self) -> None:
         mean = self._sum / (self._moments * self._grid.moment)

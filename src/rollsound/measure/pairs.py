@@ -71,32 +71,33 @@ class Pairs:
         found = [TrackPair(a, b, "duplicate", 1.0, 0.0, {"coherence": 1.0, "exact": 1.0}) for a, b in sorted(exact)]
         if self._frames < FEWEST_FRAMES:
             return tuple(found)
-        power = np.real(np.einsum("fcc->fc", self._cross))
+        power = np.real(np.einsum("fcc->fc", self._cross)).astype(np.float64)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shared = np.abs(self._cross) ** 2 / (power[:, :, np.newaxis] * power[:, np.newaxis, :])
+        shared = np.nan_to_num(shared, nan=0.0, posinf=0.0)
+        average = shared.mean(axis=0)
         for a in range(self._channels):
             for b in range(a + 1, self._channels):
                 if (a, b) in exact or a in ignore or b in ignore:
                     continue
-                pair = self._judge(a, b, power[:, a], power[:, b])
-                if pair:
-                    found.append(pair)
+                # of n frames of strangers a share of 1/n is expected, and n is less when some are louder
+                bias = min(0.9, max(self._energy_squared[t] / max(self._energy[t] ** 2, 1e-30) for t in (a, b)))
+                coherence = float(np.clip((average[a, b] - bias) / (1.0 - bias), 0.0, 1.0))
+                if coherence >= threshold("pairs.related"):
+                    pair = self._judge(a, b, coherence, shared[:, a, b], power)
+                    if pair:
+                        found.append(pair)
         return tuple(sorted(found, key=lambda p: (p.first, p.second)))
 
-    def _judge(self, a: int, b: int, power_a: NDArray[np.float32], power_b: NDArray[np.float32]) -> TrackPair | None:
+    def _judge(
+        self, a: int, b: int, coherence: float, shared: NDArray[np.float64], power: NDArray[np.float64]
+    ) -> TrackPair | None:
         cross = self._cross[:, a, b]
-        both = power_a.astype(np.float64) * power_b
-        if not np.any(both > 0.0):
-            return None
-        shared = np.where(both > 0.0, np.abs(cross).astype(np.float64) ** 2 / np.maximum(both, 1e-300), 0.0)
-        # of n frames of strangers a share of 1/n is expected, and n is less when some are louder
-        bias = min(0.9, max(self._energy_squared[t] / max(self._energy[t] ** 2, 1e-30) for t in (a, b)))
-        coherence = float(np.clip((np.mean(shared) - bias) / (1.0 - bias), 0.0, 1.0))
-        if coherence < threshold("pairs.related"):
-            return None
         value, lag = self._peak(cross, shared)
         if abs(value) < threshold("pairs.phase"):
             return None
         whole = float(np.abs(np.sum(self._turned(cross, lag)).real)) / math.sqrt(
-            float(np.sum(power_a, dtype=np.float64)) * float(np.sum(power_b, dtype=np.float64))
+            float(np.sum(power[:, a])) * float(np.sum(power[:, b]))
         )
         correlation = math.copysign(min(whole, 1.0), value)
         lag_samples = lag * 2 * self._grid.thinning

@@ -18,9 +18,9 @@ from rollsound.measure.thresholds import amplitude, threshold
 
 F32 = NDArray[np.float32]
 
-_BLOCK = 32
+_BLOCK = 128
 _SLOTS = 1024
-_FIRST_FACTOR, _SECOND_FACTOR = np.uint32(2654435761), np.uint32(2246822519)  # large, odd
+_FACTOR, _TURN = np.uint32(2654435761), np.uint32(5)  # large and odd; spreads two samples over 32 bits
 _RARE = np.uint32(0xFFFFFFFF // 64)
 _PROVEN = 24  # samples in a row that must be equal before a match is followed
 _BENDS = 12  # of them
@@ -76,11 +76,11 @@ def _repeats(
             before = bits[i0 - 1 : i1 - 1]
             least = np.uint32(0xFFFFFFFF)
             for k in range(i1 - i0):
-                h = np.uint32(now[k] * _FIRST_FACTOR) ^ np.uint32(before[k] * _SECOND_FACTOR)
+                h = np.uint32((now[k] ^ (before[k] << _TURN)) * _FACTOR)
                 least = h if h < least else least
             if least < _RARE:
                 for k in range(i1 - i0):
-                    h = np.uint32(now[k] * _FIRST_FACTOR) ^ np.uint32(before[k] * _SECOND_FACTOR)
+                    h = np.uint32((now[k] ^ (before[k] << _TURN)) * _FACTOR)
                     if h >= _RARE or now[k] & np.uint32(0x7FFFFFFF) == 0:
                         continue
                     i = i0 + k

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
+from rollsound.kernel import kernel
 from rollsound.measure.front import FULL, SUM
 from rollsound.measure.grid import Grid
 from rollsound.measure.model import Fault
@@ -21,6 +22,30 @@ BAND_HZ = (6.0, 45.0)
 _STEP = 50  # moments judged at once
 _THIN = 5  # moments averaged into one value of the filtered stream, about 200 Hz
 _GAP_S = 0.5
+
+
+@kernel()
+def _powers(features: F32, moment: int, sections: F64, memory: F64, deep: F64, whole: F64) -> None:
+    """Mean square under 45 Hz, and of everything but the mean, for each step of each track."""
+    for c in range(features.shape[0]):
+        for k in range(deep.shape[1]):
+            energy, full, total = 0.0, 0.0, 0.0
+            for m in range(k * _STEP, (k + 1) * _STEP, _THIN):
+                x = 0.0
+                for j in range(m, m + _THIN):
+                    x += features[c, SUM, j]
+                    full += features[c, FULL, j]
+                total += x
+                x /= moment * _THIN
+                for s in range(sections.shape[0]):
+                    y = sections[s, 0] * x + memory[s, c, 0]
+                    memory[s, c, 0] = sections[s, 1] * x - sections[s, 4] * y + memory[s, c, 1]
+                    memory[s, c, 1] = sections[s, 2] * x - sections[s, 5] * y
+                    x = y
+                energy += x * x
+            mean = total / (_STEP * moment)
+            deep[c, k] = energy / (_STEP // _THIN)
+            whole[c, k] = full / (_STEP * moment) - mean * mean
 
 
 class Rumble:
@@ -40,18 +65,13 @@ class Rumble:
     def run(self, features: F32, position: int) -> None:
         """Take the features of one piece, shape (channels, kinds, moments), that begins at sample ``position``."""
         moment = self._grid.moment
-        sums = features[:, SUM].astype(np.float64) / moment
-        steps = sums.shape[1] // _STEP
+        steps = features.shape[2] // _STEP
         if steps == 0:
             return
-        sums = sums[:, : steps * _STEP]
-        thin = sums.reshape(len(self._books), -1, _THIN).mean(axis=2)
-        low, self._memory = signal.sosfilt(self._sections, thin, axis=1, zi=self._memory)
-        shape = (len(self._books), steps, _STEP)
-        deep: F64 = np.mean(low.reshape(len(self._books), steps, _STEP // _THIN) ** 2, axis=2)
-        whole = features[:, FULL, : steps * _STEP].reshape(shape).sum(axis=2, dtype=np.float64) / (_STEP * moment)
-        mean = np.mean(sums.reshape(shape), axis=2)
-        loud = (deep >= self._level) & (deep >= self._part * np.maximum(whole - mean * mean, deep))
+        deep = np.empty((len(self._books), steps))
+        whole = np.empty_like(deep)
+        _powers(features, moment, self._sections, self._memory, deep, whole)
+        loud = (deep >= self._level) & (deep >= self._part * np.maximum(whole, deep))
         self._steps += steps
         self._loud += loud.sum(axis=1)
         for c, k in np.argwhere(loud).tolist():

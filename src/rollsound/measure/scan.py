@@ -179,7 +179,7 @@ class FaultScan:
 
     def _shift(self) -> None:
         history = self._grid.history
-        slide(self._lines, self._lines.shape[1] - history)
+        self._lines[:, :history] = self._lines[:, -history:]
         slide(self._features.reshape(-1, self._features.shape[2]), MOMENTS)
         self._filled = 0
         self._pieces += 1
