@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 
 from rollsound.cli.app import run
-from rollsound.demo.night import RADIO_FAULTS, NightResult, run_night
+from rollsound.demo.night import NightResult, run_night
 from rollsound.demo.truth import Truth
 from rollsound.finding import Weight
+from rollsound.measure import RADIO_FAULTS
 from rollsound.wave import open_wave, read_info
 
 

@@ -13,6 +13,7 @@ from rollsound.actions.inspect import FileReport, inspect
 from rollsound.errors import InputError, storage
 from rollsound.finding import Area, Finding, Weight
 from rollsound.log import TakeRow
+from rollsound.measure import RADIO_FAULTS
 from rollsound.progress import Progress
 from rollsound.quantities import show_ppm
 from rollsound.turnover.folder import TurnoverResult, build
@@ -86,21 +87,15 @@ def _takes(
     takes, all_infos = [], []
     for files in parts.takes:
         found = [read_info(path) for path in files]
+        rebuilt = _rebuilt(files, results)
         findings = [
-            finding
+            _settled(finding, found, rebuilt)
             for path in files
             for finding in reports[str(path)].all_findings
             if finding.weight is not Weight.FINE
         ]
-        takes.append(
-            take_of(
-                found,
-                row_of(files, parts.take_rows),
-                wearers=wearers,
-                findings=findings,
-                rebuilt=_rebuilt(files, results),
-            )
-        )
+        row = row_of(files, parts.take_rows)
+        takes.append(take_of(found, row, wearers=wearers, findings=findings, rebuilt=rebuilt))
         all_infos.append(found)
     return takes, all_infos
 
@@ -130,6 +125,26 @@ def _rebuilt(files: Sequence[Path], results: Iterable[ConformResult]) -> list[Re
                 kind = result.mode if made else track.outcome
                 found.append(Rebuilt(track=track.name, kind=kind, card=track.card, text=_text(track), file=file))
     return found
+
+
+def _settled(finding: Finding, infos: Sequence[WaveInfo], rebuilt: Sequence[Rebuilt]) -> Finding:
+    """A finding that a rebuilt file does not have any more deserves a look and stops nothing."""
+    made = {item.track: item for item in rebuilt if item.file is not None}
+    if not made:
+        return finding
+    if finding.kind == "file-not-whole":
+        any_file = next(iter(made.values()))
+        remedy = f"Its {any_file.kind} is whole as far as the recorder wrote."
+        return finding.model_copy(update={"weight": Weight.WATCH, "remedy": remedy})
+    if finding.kind not in RADIO_FAULTS:
+        return finding
+    names = {info.track_names[ref.track - 1] for ref in finding.refs for info in infos if str(info.path) == ref.path}
+    if not names or not names <= made.keys():
+        return finding
+    item = made[next(iter(names))]
+    done = "rebuilt" if item.kind == "mirror" else "mended"
+    text = f"The {item.kind} has this {done} from card {item.card}; the recorder's file is as it was."
+    return finding.model_copy(update={"weight": Weight.WATCH, "remedy": text})
 
 
 def _file_of(outputs: Sequence[str], index: int) -> Path:

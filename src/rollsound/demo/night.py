@@ -28,9 +28,9 @@ from rollsound.demo.build import build_day
 from rollsound.demo.truth import Truth
 from rollsound.errors import InputError, storage
 from rollsound.finding import Weight
+from rollsound.measure import RADIO_FAULTS
 from rollsound.progress import Progress
 
-RADIO_FAULTS = frozenset({"mute", "dropout", "radio-hit", "click", "repeat"})
 ResultT = TypeVar("ResultT")
 
 

@@ -3,6 +3,7 @@
 from rollsound.measure.analyser import Analyser, Block
 from rollsound.measure.loudness import measure_loudness
 from rollsound.measure.model import (
+    RADIO_FAULTS,
     Fault,
     FaultScanResult,
     Loudness,
@@ -17,6 +18,7 @@ from rollsound.measure.survey import Survey
 from rollsound.measure.truepeak import measure_true_peak
 
 __all__ = [
+    "RADIO_FAULTS",
     "Analyser",
     "Block",
     "Fault",

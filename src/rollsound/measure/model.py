@@ -11,6 +11,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+RADIO_FAULTS = frozenset({"mute", "dropout", "radio-hit", "click", "repeat", "dead"})
+"""Kinds of fault that a radio link makes, and that the transmitter's own recording does not have."""
+
 
 @dataclass(frozen=True)
 class Fault:
