@@ -20,6 +20,7 @@ from rollsound.measure.scan import FaultScan
 RATE_HZ = 48_000
 TRACKS = 32
 SECONDS = 24
+TURNS = 4  # the same sound again and again, as long as a take of a minute and a half
 GOAL = "90 times real time, everything together"
 
 
@@ -61,8 +62,9 @@ def _scan(audio: NDArray[np.float32], spent: dict[str, float] | None = None) -> 
     if spent is not None:
         _time_families(scan, spent)
     begun = time.process_time()
-    for start in range(0, len(audio), 65_536):
-        scan.feed(audio[start : start + 65_536])
+    for _ in range(TURNS):
+        for start in range(0, len(audio), 65_536):
+            scan.feed(audio[start : start + 65_536])
     scan.finish()
     return time.process_time() - begun
 
@@ -74,11 +76,11 @@ def run() -> list[Row]:
     whole = min(_scan(audio) for _ in range(3))
     spent: dict[str, float] = {}
     _scan(audio, spent)
-    rows = [Row("all faults, 32 tracks", SECONDS / whole, "x real time", goal=GOAL)]
+    rows = [Row("all faults, 32 tracks", SECONDS * TURNS / whole, "x real time", goal=GOAL)]
     for family, seconds in sorted(spent.items(), key=lambda item: -item[1]):
-        rows.append(Row(f"faults: {family}", 1000 * seconds / SECONDS, "ms per second of 32 tracks"))
+        rows.append(Row(f"faults: {family}", 1000 * seconds / SECONDS / TURNS, "ms per second of 32 tracks"))
     mono = np.ascontiguousarray(audio[:, :1])
-    rows.append(Row("all faults, one track", SECONDS / min(_scan(mono) for _ in range(2)), "x real time"))
+    rows.append(Row("all faults, one track", SECONDS * TURNS / min(_scan(mono) for _ in range(2)), "x real time"))
     return rows
 
 

@@ -31,7 +31,7 @@ _OVER = 8  # the correlation is interpolated this finely
 
 
 class Pairs:
-    """Sums cross-spectra; every fourth stretch after the first 16, every sixteenth after 256."""
+    """Sums cross-spectra; every fourth stretch after the first 8, every sixteenth after 256."""
 
     def __init__(self, grid: Grid, channels: int) -> None:
         self._grid = grid
@@ -48,7 +48,7 @@ class Pairs:
     def run(self, low: F32) -> None:
         """Take one stretch of the low stream, shape (channels, samples)."""
         seen, self._seen = self._seen, self._seen + 1
-        if self._channels < 2 or (seen >= 16 and seen % 4) or (seen >= 256 and seen % 16):
+        if self._channels < 2 or (seen >= 8 and seen % 4) or (seen >= 256 and seen % 16):
             return
         count = low.shape[1] // FRAME
         if count == 0:
