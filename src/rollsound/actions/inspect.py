@@ -42,7 +42,7 @@ class TrackReport(BaseModel):
     dc: float
     noise_floor_dbfs: float
     bandwidth_hz: float
-    kind_guess: str = Field(description="radio, cable, time code, silent or unknown")
+    kind_guess: str = Field(description="radio, cable, time code or unknown")
     findings: tuple[Finding, ...] = ()
 
 

@@ -1,4 +1,7 @@
-"""Judging a day: sound picks the card, the card's clock must agree, and silent takes get their place from it."""
+"""Judging a day: sound picks the card, the card's clock must agree, and silent takes get their place from it.
+
+Longer than most files: every way a track can end is weighed against the others in one place.
+"""
 
 from __future__ import annotations
 
