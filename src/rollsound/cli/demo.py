@@ -10,7 +10,7 @@ from rich.console import Console
 
 from rollsound.cli.frame import AsJson, print_json, progress
 from rollsound.cli.frame import out as console_out
-from rollsound.demo.night import NightResult, radio_faults, run_night
+from rollsound.demo.night import NightResult, faulty_tracks, rebuilt_tracks, run_night
 from rollsound.facts import cautions
 from rollsound.finding import Weight
 from rollsound.quantities import show_ppm, show_size, show_time
@@ -58,11 +58,19 @@ def show_night(console: Console, result: NightResult) -> None:
         name = Path(finding.refs[0].path).name if finding.refs else ""
         say(f"            {name}: {finding.what}", markup=False, style="dim")
     _show_cards(console, result)
-    before, after = radio_faults(result.recorder), radio_faults(result.mirrors)
-    say(f"Mirrors   radio faults on {before} tracks as recorded, on {after} in the mirrors.")
+    rebuilt, before, after = (
+        rebuilt_tracks(result.conform),
+        faulty_tracks(result.recorder),
+        faulty_tracks(result.mirrors),
+    )
+    still, left = len(after & rebuilt), len(before - rebuilt)
+    say(
+        f"Mirrors   radio faults on {len(before)} tracks as recorded; of the {len(before & rebuilt)} rebuilt from cards, "
+        f"{still} show any now;\n          {left} have no card or are the mix, and stay."
+    )
     truth = result.agreement
     say(
-        f"Truth     synthesised, so its truth is known: {truth.outcomes_right} of {truth.tracks} radio tracks "
+        f"Truth     synthesised, so known: {truth.outcomes_right} of {truth.tracks} radio tracks "
         f"judged right,\n          {truth.placed} placed within {truth.worst_offset_samples:.2f} sample, "
         f"{truth.spans_found} of {truth.spans_true} damaged spans found, {truth.spans_extra} too many."
     )

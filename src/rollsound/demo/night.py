@@ -157,10 +157,22 @@ def _turnover(day: Path, to: Path, index: Path, progress: Progress) -> TurnoverR
     return turnover(day, to, index=index, day_name="Day 4", mixer="Northbound Ferry sound", progress=progress)
 
 
-def radio_faults(result: InspectResult) -> int:
-    """How many tracks show faults of a radio link."""
-    return sum(
-        any(finding.kind in RADIO_FAULTS and finding.weight is not Weight.FINE for finding in track.findings)
+def faulty_tracks(result: InspectResult) -> set[tuple[str, int]]:
+    """Tracks (file name, place from 1) that show faults of a radio link."""
+    return {
+        (Path(file.path).name, track.index)
         for file in result.files
         for track in file.tracks
-    )
+        if any(finding.kind in RADIO_FAULTS and finding.weight is not Weight.FINE for finding in track.findings)
+    }
+
+
+def rebuilt_tracks(result: ConformResult) -> set[tuple[str, int]]:
+    """Tracks (file name, place in that file from 1) that came from a card."""
+    found = set()
+    for take in result.takes:
+        for track in take.tracks:
+            if track.action == "replace" and take.output:
+                mono = len(take.output) > 1
+                found.add((Path(take.output[track.index - 1 if mono else 0]).name, 1 if mono else track.index))
+    return found
