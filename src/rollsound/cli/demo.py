@@ -63,9 +63,9 @@ def show_night(console: Console, result: NightResult) -> None:
         faulty_tracks(result.recorder),
         faulty_tracks(result.mirrors),
     )
-    still, left = len(after & rebuilt), len(before - rebuilt)
+    mended, still, left = len(before & rebuilt), len(after & rebuilt), len(before - rebuilt)
     say(
-        f"Mirrors   radio faults on {len(before)} tracks as recorded; of the {len(before & rebuilt)} rebuilt from cards, "
+        f"Mirrors   radio faults on {len(before)} tracks as recorded; of the {mended} rebuilt from cards, "
         f"{still} show any now;\n          {left} have no card or are the mix, and stay."
     )
     truth = result.agreement
