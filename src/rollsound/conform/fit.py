@@ -19,6 +19,8 @@ _ROUNDS = 8
 _KNOT_SECONDS = 30.0
 _MOST_STEPS = 12
 _HOLD_SECONDS = 5.0
+_PLAIN_JUMP = 8.0
+"""Samples: a smaller jump nearer to an end of the take than it must hold may be spoiled windows, and is none."""
 _SMOOTHNESS = 10.0 ** np.arange(-3.0, 7.0)
 
 
@@ -158,7 +160,9 @@ def _held(n: Floats, flat: Floats, j: int, hold: float) -> float:
     before, after = flat[first : j + 1], flat[j + 1 : last]
     if before.size < 3 or after.size < 3:
         return 0.0
-    return float(np.median(after) - np.median(before))
+    jump = float(np.median(after) - np.median(before))
+    short = min(n[j] - n[first], n[last - 1 if last <= n.size else -1] - n[j + 1]) < 0.8 * hold
+    return 0.0 if short and abs(jump) < _PLAIN_JUMP else jump
 
 
 def _robust(
