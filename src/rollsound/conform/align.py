@@ -28,6 +28,8 @@ from rollsound.conform.windows import SEARCH_SECONDS, WINDOW_SECONDS, Whitened, 
 
 _COARSE_WINDOWS = 100
 _FINE_WINDOWS = 250
+_OVERLAP = 2.0
+"""Fine windows a window's length: half overlapped, as Welch 1967 found best for Hann. Rough ones need no overlap."""
 _SECONDS_PER_WINDOW = 4.0
 _LEAST_QUALITY = 1.2
 _MOST_SIGMA = 0.5
@@ -236,10 +238,10 @@ class _Pair:
             wide //= 2
         return wide
 
-    def _count(self, most: int, seconds: float) -> int:
+    def _count(self, most: int, seconds: float, overlap: float = 1.0) -> int:
         """Windows wanted: a fixed number up to ten minutes, then more; no closer than half a window."""
         length = self.radio.frames / self._hz
-        return int(max(min(most, 2.0 * length / seconds), length / _SECONDS_PER_WINDOW / (_FINE_WINDOWS / most), 3))
+        return int(max(min(most, overlap * length / seconds), length / _SECONDS_PER_WINDOW / (_FINE_WINDOWS / most), 3))
 
     def _whitened(self, guess: Guess) -> tuple[NDArray[np.float64], ...]:
         """Middles, drifts, qualities and signs of the whitened windows."""
@@ -304,7 +306,7 @@ class _Pair:
 
     def _fine(self, fit: Fit) -> tuple[Fit, int]:
         width = self._width(fine.FINE_SECONDS)
-        starts = pick_starts(self.take_envelope, width, self._count(_FINE_WINDOWS, fine.FINE_SECONDS))
+        starts = pick_starts(self.take_envelope, width, self._count(_FINE_WINDOWS, fine.FINE_SECONDS, _OVERLAP))
         radio = np.stack([self._radio(int(s), width) for s in starts]) * np.float32(self.polarity)
         middle = starts.astype(np.float64) + width / 2
         for _ in range(2):
