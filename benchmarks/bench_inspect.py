@@ -1,8 +1,7 @@
-"""The whole inspect pass on a 32-track 24-bit poly: decode, every meter, every detector, overview; and its memory."""
+"""The whole inspect pass on a 32-track 24-bit poly: decode, every meter, every detector, overview."""
 
 from __future__ import annotations
 
-import subprocess
 import sys
 import tempfile
 import time
@@ -30,21 +29,6 @@ def write_poly(path: Path, minutes: float) -> None:
             writer.write(noise[at : at + block] * hills * 0.05 + noise[at : at + block] * 1e-4)
 
 
-def peak_memory_mb(arguments: list[str]) -> float:
-    """Largest resident memory of a command run as a program of its own (0 where the system cannot say)."""
-    try:
-        import resource
-    except ImportError:
-        return 0.0
-    code = (
-        "import resource,sys; from rollsound.cli.app import run; code = run(sys.argv[1:]); "
-        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr); sys.exit(code)"
-    )
-    assert resource
-    done = subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=False)
-    return int(done.stderr.strip().splitlines()[-1]) / 1024
-
-
 def run(minutes: float = 3.0) -> list[Row]:
     """One file on one core; the peer is the audio's own time."""
     with tempfile.TemporaryDirectory(dir=Path.cwd()) as name:
@@ -56,11 +40,7 @@ def run(minutes: float = 3.0) -> list[Row]:
         inspect([path], workers=1)
         seconds = time.perf_counter() - began
         speed = minutes * 60 / seconds
-        small, large = peak_memory_mb(["inspect", str(short)]), peak_memory_mb(["inspect", str(path)])
-    return [
-        Row("inspect, 32 tracks together, one core", speed, "x real time", "real time", 1.0, "at least 40"),
-        Row(f"inspect, memory, {minutes:g} min of 32 tracks", large, "MB", "the same, 30 s", small, "under 600"),
-    ]
+    return [Row("inspect, 32 tracks together, one core", speed, "x real time", "real time", 1.0, "at least 40")]
 
 
 if __name__ == "__main__":
