@@ -95,7 +95,7 @@ def _show_cards(console: Console, result: NightResult) -> None:
         clock = show_ppm(card.rate_ppm) if card.rate_ppm is not None else "no clock"
         stands = card.stands_for or "no track"
         console.print(
-            f"            {card.name:5} {stands:10} {clock:>12}  {card.takes} takes  {card.note}",
+            f"            {card.name:5} {stands:10} {clock:>12}  {card.takes} takes  {_told(card.note)}",
             markup=False,
             style="dim",
         )
