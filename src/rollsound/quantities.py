@@ -98,3 +98,8 @@ def show_time(seconds: float) -> str:
 def show_ppm(rate_ppm: float) -> str:
     """A clock's rate against the recorder, signed."""
     return f"{rate_ppm:+.3f} ppm".replace("-", "−")
+
+
+def count(number: int, noun: str) -> str:
+    """A number of things: ``1 take``, ``2 takes``."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -14,7 +14,7 @@ from rollsound.actions.conform_result import ConformResult, ConformTrack
 from rollsound.cli.frame import AsJson, print_json, progress, show_finding
 from rollsound.cli.frame import out as console_out
 from rollsound.finding import Weight
-from rollsound.quantities import parse, show_ppm
+from rollsound.quantities import count, parse, show_ppm
 
 
 def conform_command(
@@ -83,7 +83,7 @@ def show_conform(console: Console, result: ConformResult) -> None:
         clock = f", clock {show_ppm(card.rate_ppm)}" if card.rate_ppm is not None else ""
         stands = f"is {card.stands_for}" if card.stands_for else "stands for no track"
         note = f". {card.note}" if card.note else ""
-        console.print(f"  {card.name} {stands}{clock}, {card.takes} takes{note}", markup=False)
+        console.print(f"  {card.name} {stands}{clock}, {count(card.takes, 'take')}{note}", markup=False)
     for take in result.takes:
         console.print()
         console.print(f"{Path(take.recorder[0]).name}  {take.timecode}", style="bold", markup=False)
@@ -104,8 +104,9 @@ def _sentence(result: ConformResult) -> str:
     done = {"mirror": "rebuilt from cards", "mend": "mended from cards", "compare": "compared with cards"}[result.mode]
     if not result.carried_out:
         done = "planned"
-    head = f"{len(usable)} radio tracks in {len(result.takes)} takes {done}; {spans} damaged spans"
-    return f"{head}; {len(refused)} tracks refused, with the reason." if refused else f"{head}."
+    tracks_done, takes = count(len(usable), "radio track"), count(len(result.takes), "take")
+    head = f"{tracks_done} in {takes} {done}; {count(spans, 'damaged span')}"
+    return f"{head}; {count(len(refused), 'track')} refused, with the reason." if refused else f"{head}."
 
 
 def _show_tracks(console: Console, tracks: list[ConformTrack]) -> None:
@@ -128,6 +129,7 @@ def _show_tracks(console: Console, tracks: list[ConformTrack]) -> None:
         )
     console.print(table)
     for track in tracks:
-        for sentence in (track.reason if track.outcome != "placed" else "", *track.not_possible):
+        told = track.not_possible if track.action != "keep" else ()
+        for sentence in (track.reason if track.outcome != "placed" else "", *told):
             if sentence:
                 console.print(f"    {track.name}: {sentence}", style="dim", markup=False)

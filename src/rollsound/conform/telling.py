@@ -142,7 +142,8 @@ def _not_possible(
     if track.action is Action.KEEP:
         if track.outcome.usable or not track.card_name:
             return []
-        return [f"The card {track.card_name} could not be used ({track.outcome}): {track.reason or 'no reason known'}."]
+        reason = track.reason.rstrip(".") or "no reason known"
+        return [f"The card {track.card_name} could not be used ({track.outcome}): {reason}."]
     assert sound is not None
     out = []
     left = left_as_radio(sound, take.frames)

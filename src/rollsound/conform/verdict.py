@@ -437,6 +437,8 @@ def _card_day(day: Day, source: CardSource, tracks: list[TrackAlignment], clock:
         note = clock.sentence if clock is not None else "Aligned take by take; no clock over the day is known."
     elif dates and days and not dates & days:
         note = f"A card of another day: dated {', '.join(sorted(dates))}, the takes {', '.join(sorted(days))}."
+    elif any(card in t.reason for t in tracks if t.outcome is Outcome.AMBIGUOUS):
+        note = "Another card holds the same sound equally well, so neither was used."
     else:
         note = "No track of any take holds this card's sound."
     return CardDay(card, source.files, tuple(sorted(count.items(), key=lambda item: -item[1])), clock, note)
