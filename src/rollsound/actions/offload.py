@@ -49,6 +49,12 @@ class Destination(BaseModel):
     read_from_disk: bool = Field(True, description="the system agreed to forget its memory before reading back")
     bytes_written: int = 0
 
+    @property
+    def proven_count(self) -> int:
+        """Files that stand here as proven; nothing when the place was lost."""
+        proven = {*self.copied, *self.already_there, *self.already_proven} - self.problems.keys()
+        return 0 if self.lost else len(proven)
+
 
 class OffloadResult(BaseModel):
     """What an offload did."""
@@ -68,7 +74,7 @@ class OffloadResult(BaseModel):
     @property
     def complete(self) -> bool:
         """Every file of the source is proven in every place."""
-        return not self.unreadable and not any(place.problems or place.lost for place in self.destinations)
+        return not self.unreadable and all(place.proven_count == self.file_count for place in self.destinations)
 
     @property
     def weight(self) -> Weight:
@@ -202,6 +208,8 @@ def _roots(source: Path, destinations: list[Path], name: str) -> list[Path]:
     whole = source.resolve()
     if not destinations:
         raise InputError("no destination was named; name the drives to copy to, two or more")
+    if name in (".", "..") or any(sign in name for sign in "/\\\0"):
+        raise InputError(f"{name!r} is not the name of one folder; give a name without slashes, such as card7")
     roots: list[Path] = []
     for destination in destinations:
         root = destination / (name or whole.name or "card")

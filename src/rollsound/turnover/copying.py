@@ -405,4 +405,12 @@ def copy_files(
                 continue
             if entry is not None:
                 outcome.read[job.path] = entry
+    # The last file may have been read to its end before the wish came, and yet not be proven everywhere.
+    outcome.halted = outcome.halted or (progress.stopping and _unsettled(jobs, places, outcome))
     return outcome
+
+
+def _unsettled(jobs: Sequence[CopyJob], places: Sequence[Place], outcome: CopyOutcome) -> bool:
+    """Whether there is a file of which some place can neither say that it is proven nor why it is not."""
+    wanted = {job.path for job in jobs} - outcome.unreadable.keys()
+    return any(not place.lost and wanted - place.settled for place in places)

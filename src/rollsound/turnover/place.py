@@ -76,6 +76,16 @@ class Place:
             device = root.stat().st_dev
         return cls(root, read_history(root), device)
 
+    @property
+    def proven(self) -> set[str]:
+        """Paths that stand here as proven, now or by an earlier run."""
+        return {*self.copied, *self.there, *self.skipped}
+
+    @property
+    def settled(self) -> set[str]:
+        """Paths that are proven here, or of which it is known why not."""
+        return self.proven | self.problems.keys()
+
     def plan(self, job: CopyJob) -> Plan:
         """What this place needs of a file. A different file of this name is a problem, and stays."""
         if self.lost:
