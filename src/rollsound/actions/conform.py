@@ -20,7 +20,7 @@ from rollsound.actions.conform_result import (
     ConformTrack,
 )
 from rollsound.actions.day import card_folders, row_of, take_sets
-from rollsound.actions.gather import audio_files
+from rollsound.actions.gather import audio_files, read_text_file, refuse_unreadable_names
 from rollsound.actions.jobs import cores
 from rollsound.conform.carry_out import carry_out, with_damage
 from rollsound.conform.day import DayAlignment
@@ -32,10 +32,13 @@ from rollsound.conform.plan import Action, ConformPlan, Mode, TakePlan, TrackPla
 from rollsound.conform.planning import make_plan
 from rollsound.conform.proofs import findings_of_conform
 from rollsound.conform.sources import card_source, take_source
-from rollsound.errors import InputError, storage
+from rollsound.errors import InputError, StorageError, storage
+from rollsound.finding import Area, Finding, Ref, Weight
 from rollsound.log import read_takes, read_wearers
 from rollsound.progress import Progress
 from rollsound.timecode import Rate, timecode_of_samples
+from rollsound.turnover.place import only_one
+from rollsound.wave import read_info
 from rollsound.whole import write_whole
 
 LEFT_OUT_KINDS = frozenset({"no good"})
@@ -80,27 +83,32 @@ def conform(
     progress = progress or Progress()
     if place == "source" and path_delay_seconds is None:
         raise InputError("to place cards at the source, the radio path's delay is needed; state it with --path-delay")
+    if path_delay_seconds is not None and path_delay_seconds < 0:
+        raise InputError("a radio path's delay cannot be negative; state how much later the track is, such as '3 ms'")
+    _check_places(recorder, cards, out)
     with storage(out):
         out.mkdir(parents=True, exist_ok=True)
-    _check_places(recorder, cards, out)
-    if plan is not None:
-        with storage(plan):
-            text = plan.read_text("utf-8")
-        made, day = ConformPlan.from_json(text, str(plan)), None
-    else:
-        made, day = _plan(
-            recorder, cards, out, mode, takes_sheet, wearers_sheet, place, path_delay_seconds or 0.0, progress
-        )
-        write_whole(out / PLAN_NAME, made.to_json())
-    outcomes = [] if plan_only else [carry_out(take, progress) for take in made.takes]
-    lists = _write_lists(out, outcomes, progress)
-    result = _result(made, outcomes, day, plan or out / PLAN_NAME, lists, _wearers(wearers_sheet))
-    write_whole(out / RESULT_NAME, result.model_dump_json(indent=1))
+    wearers = _wearers(wearers_sheet)
+    unread: dict[str, str] = {}
+    day: DayAlignment | None = None
+    with only_one(out):
+        if plan is not None:
+            made = ConformPlan.from_json(read_text_file(plan), str(plan))
+        else:
+            delay = path_delay_seconds or 0.0
+            made, day, unread = _plan(recorder, cards, out, mode, takes_sheet, wearers, place, delay, progress)
+            write_whole(out / PLAN_NAME, made.to_json())
+        outcomes = [] if plan_only else [carry_out(take, progress) for take in made.takes]
+        lists = _write_lists(out, outcomes, progress)
+        result = _result(made, outcomes, day, plan or out / PLAN_NAME, lists, wearers, unread)
+        write_whole(out / RESULT_NAME, result.model_dump_json(indent=1))
     return result
 
 
 def _check_places(recorder: Path, cards: Path, out: Path) -> None:
     target = out.resolve()
+    if recorder.resolve() == cards.resolve():
+        raise InputError(f"{cards} was named as the recorder's files and as the cards; name the folder of cards")
     for source in (recorder, cards):
         with storage(source):
             source.stat()
@@ -115,21 +123,22 @@ def _plan(
     out: Path,
     mode: str,
     takes_sheet: Path | None,
-    wearers_sheet: Path | None,
+    wearers: dict[str, str],
     place: str,
     path_delay_seconds: float,
     progress: Progress,
-) -> tuple[ConformPlan, DayAlignment]:
+) -> tuple[ConformPlan, DayAlignment, dict[str, str]]:
     rows = read_takes(takes_sheet) if takes_sheet else []
-    wearers = _wearers(wearers_sheet)
-    groups = take_sets(audio_files([recorder], leave_out=[out, cards]))
+    recorded, unread = _readable(audio_files([recorder], leave_out=[out, cards]))
+    on_cards, unread_there = _readable(audio_files([cards]))
+    groups = take_sets(recorded)
     files = {_name(group): group for group in groups if not _left_out(group, rows)}
     if not files:
         raise InputError(
             f"every take in {recorder} is marked as left out in {takes_sheet}; there is nothing to conform"
         )
     takes = [take_source(name, group) for name, group in files.items()]
-    sources = [card_source(name, paths) for name, paths in card_folders(cards)]
+    sources = [card_source(name, paths) for name, paths in card_folders(cards, on_cards)]
     with ThreadPoolExecutor(max_workers=cores()) as pool:
         try:
             day = align_day(
@@ -145,7 +154,37 @@ def _plan(
             progress.stop()
             raise
     made = make_plan(day.tracks, files, mode, out)
-    return with_damage(made, progress), day
+    return with_damage(made, progress), day, unread | unread_there
+
+
+def _readable(paths: Sequence[Path]) -> tuple[list[Path], dict[str, str]]:
+    """The files that can be read, and why the others cannot: one broken file must not cost the whole night.
+
+    Raises InputError or StorageError when not one of them can be read, or a name can stand in no plan.
+    """
+    refuse_unreadable_names(paths)
+    unread: dict[str, str] = {}
+    for path in paths:
+        try:
+            read_info(path)
+        except (InputError, StorageError) as error:
+            unread[str(path)] = error.sentence
+            if len(unread) == len(paths):
+                raise
+    return [path for path in paths if str(path) not in unread], unread
+
+
+def _unread(path: str, sentence: str) -> Finding:
+    return Finding(
+        area=Area.MEDIA,
+        weight=Weight.STOP,
+        subject=Path(path).name,
+        kind="unreadable",
+        what=f"Left out: {sentence}.",
+        remedy="The rest was conformed without it; when it can be read, run conform again into another folder.",
+        source="common practice, no source",
+        refs=(Ref(path=path),),
+    )
 
 
 def _wearers(sheet: Path | None) -> dict[str, str]:
@@ -183,6 +222,7 @@ def _result(
     plan_path: Path,
     lists: tuple[str, ...],
     wearers: dict[str, str],
+    unread: dict[str, str],
 ) -> ConformResult:
     by_take = {outcome.take: outcome for outcome in outcomes}
     takes = tuple(_take(take, by_take.get(take.take)) for take in plan.takes)
@@ -190,7 +230,10 @@ def _result(
         mode=plan.mode.value,
         takes=takes,
         cards=_cards(day, takes) if day is not None else (),
-        findings=tuple(findings_of_conform(plan, outcomes, wearers)),
+        findings=(
+            *(_unread(path, sentence) for path, sentence in unread.items()),
+            *findings_of_conform(plan, outcomes, wearers),
+        ),
         plan=str(plan_path),
         lists=lists,
         carried_out=bool(outcomes),

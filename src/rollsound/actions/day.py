@@ -61,10 +61,10 @@ def take_sets(files: Iterable[Path]) -> tuple[tuple[Path, ...], ...]:
     return tuple(sorted(groups, key=lambda group: in_order(str(group[0]))))
 
 
-def card_folders(cards: Path) -> list[tuple[str, tuple[Path, ...]]]:
-    """Cards by name: each folder with audio in it is a card; files lying loose are a card each, by their stem."""
+def card_folders(cards: Path, files: Iterable[Path]) -> list[tuple[str, tuple[Path, ...]]]:
+    """The cards' files by card: each folder with audio in it is one; a file lying loose is one, by its stem."""
     found: dict[str, list[Path]] = {}
-    for path in audio_files([cards]):
+    for path in files:
         inside = path.relative_to(cards).parts if path != cards else (path.name,)
         name = inside[0] if len(inside) > 1 else path.stem
         found.setdefault(name, []).append(path)

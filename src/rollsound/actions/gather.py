@@ -9,6 +9,7 @@ from pathlib import Path
 
 from rollsound.errors import InputError, storage
 
+LARGEST_TEXT_BYTES = 64_000_000
 AUDIO_ENDINGS = frozenset({".wav", ".wave", ".bwf", ".rf64", ".bw64"})
 
 
@@ -58,6 +59,36 @@ def _walk(folder: Path, skip: set[Path]) -> list[Path]:
                 if not name.startswith(".") and Path(name).suffix.lower() in AUDIO_ENDINGS
             ]
     return files
+
+
+def refuse_unreadable_names(paths: Iterable[Path]) -> None:
+    """Raise InputError for a name that is no text, and so can stand in no document of ours."""
+    for path in paths:
+        if any(0xD800 <= ord(letter) <= 0xDFFF for letter in str(path)):
+            raise InputError(f"the name {str(path)!r} is not readable text; rename the file, or a copy of it")
+
+
+def read_text_file(path: Path) -> str:
+    """Read a small text file of UTF-8.
+
+    Raises
+    ------
+    StorageError
+        when it is not there or cannot be read
+    InputError
+        when it is no file, far too large, or no text
+    """
+    with storage(path):
+        size = path.stat().st_size
+        if not path.is_file() and not path.is_dir():
+            raise InputError(f"{path} is neither a file nor a folder, but a pipe or a device; name a file")
+        if size > LARGEST_TEXT_BYTES:
+            raise InputError(f"{path} is far too large for what is wanted here; name another file")
+        data = path.read_bytes()
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path} is not a text file in UTF-8; name the right file, or save it as UTF-8") from error
 
 
 def in_order(name: str) -> list[tuple[int, int, str]]:

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from rollsound.actions.gather import audio_files
+from rollsound.actions.gather import audio_files, refuse_unreadable_names
 from rollsound.actions.jobs import run_jobs
-from rollsound.errors import Halted, InputError, StorageError
+from rollsound.errors import Halted, InputError, StorageError, storage_error
 from rollsound.finding import Finding, Weight, heaviest
 from rollsound.measure import Survey, SurveyResult, findings_of
 from rollsound.progress import Progress
@@ -133,6 +133,8 @@ def inspect(
     """
     progress = progress or Progress()
     files = audio_files(paths, leave_out=[index] if index else [])
+    if index is not None:
+        refuse_unreadable_names(files)
     kept = _Index(index)
     total = sum(_size(path) for path in files)
     meter = _Meter(progress, total)
@@ -280,6 +282,8 @@ class _Index:
         self._lock = threading.Lock()
         self._reports: dict[str, FileReport] = {}
         if folder is not None:
+            if folder.exists() and not folder.is_dir():
+                raise InputError(f"{folder} is a file; name a folder for the index")
             try:
                 folder.mkdir(parents=True, exist_ok=True)
                 text = (folder / INDEX_NAME).read_text("utf-8")
@@ -290,9 +294,7 @@ class _Index:
                 # of another version, or half-written by a hand: measuring again costs time and nothing else
                 self._reports = {}
             except OSError as error:
-                raise StorageError(
-                    f"{folder} cannot hold the index ({error.strerror}); choose another folder"
-                ) from error
+                raise storage_error(error, folder) from error
 
     def known(self, path: Path) -> FileReport | None:
         """The kept report if the file is still the one that was measured."""

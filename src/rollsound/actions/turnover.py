@@ -15,7 +15,7 @@ from rollsound.finding import Area, Finding, Weight
 from rollsound.log import TakeRow
 from rollsound.measure import RADIO_FAULTS
 from rollsound.progress import Progress
-from rollsound.quantities import show_ppm
+from rollsound.quantities import count, show_ppm
 from rollsound.turnover.folder import TurnoverResult, build
 from rollsound.turnover.gathering import take_of
 from rollsound.turnover.model import DayMaterial, Rebuilt, Take
@@ -62,7 +62,11 @@ def turnover(
         raise InputError(f"{to} lies inside the day's own folder; name a place outside it")
     inspected = inspect([path for files in parts.takes for path in files], index=index, progress=progress)
     if inspected.problems:
-        raise InputError(inspected.problems[0])
+        more = f" (and {count(len(inspected.problems) - 1, 'file')} more)" if len(inspected.problems) > 1 else ""
+        raise InputError(
+            f"{inspected.problems[0]}{more}; for the turnover, move what cannot be read out of {day} and run the same "
+            "command again"
+        )
     reports = {report.path: report for report in inspected.files}
     results = [_read(folder / RESULT_NAME) for folder in parts.conformed]
     takes, infos = _takes(parts, reports, results)

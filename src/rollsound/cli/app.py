@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -14,8 +15,8 @@ from pathlib import Path
 import cyclopts
 
 import rollsound
-from rollsound.cli.frame import say
-from rollsound.errors import Halted, RollsoundError
+from rollsound.cli.frame import nobody_reads, say
+from rollsound.errors import Halted, RollsoundError, storage_error
 
 COMMANDS = {
     "demo": "Build an invented day and run the whole night's work on it.",
@@ -60,10 +61,13 @@ def run(arguments: list[str]) -> int:
         return _fail(_words_of(error), EXIT_INPUT, as_json, "InputError", {})
     except KeyboardInterrupt:
         return _fail(str(_halted()), EXIT_HALTED, as_json, "Halted", {})
-    except BrokenPipeError:
-        # the reader of our output went away (`| head`): nothing to tell anybody
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):
+        # the reader of the help went away (`| head`); rich leaves in the second way
+        nobody_reads()
         return EXIT_FINE
+    except OSError as error:
+        failed = storage_error(error, error.filename or "the output of this command")
+        return _fail(failed.sentence, failed.exit_code, as_json, type(failed).__name__, failed.detail)
     except Exception:
         return _fail(_save_fault(arguments), EXIT_FAULT, as_json, "Fault", {})
     return result if isinstance(result, int) else EXIT_FINE
@@ -71,10 +75,21 @@ def run(arguments: list[str]) -> int:
 
 def main() -> None:
     """Entry point of ``rollsound``."""
+    # Whoever started us may have closed these; what is written then goes nowhere and harms nothing.
+    sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        nobody_reads()
+    except OSError as error:
+        code = _fail(storage_error(error, "the output of this command").sentence, EXIT_INPUT, False, "", {})
+        nobody_reads()
+    sys.exit(code)
 
 
 def command_module(name: str) -> object:
@@ -94,10 +109,11 @@ def _words_of(error: cyclopts.CycloptsError) -> str:
 def _fail(sentence: str, code: int, as_json: bool, kind: str, detail: dict[str, object]) -> int:
     if as_json:
         plain = {key: value if isinstance(value, int | float | str) else str(value) for key, value in detail.items()}
-        print(
-            json.dumps({"error": {"kind": kind, "sentence": sentence, "detail": plain}}, ensure_ascii=False, indent=2)
-        )
-    say(sentence)
+        text = json.dumps({"error": {"kind": kind, "sentence": sentence, "detail": plain}}, indent=2)
+        with contextlib.suppress(OSError):
+            print(text)
+    with contextlib.suppress(OSError):
+        say(sentence)
     return code
 
 

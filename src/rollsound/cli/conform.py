@@ -39,7 +39,9 @@ def conform_command(
         Literal["track", "source"],
         Parameter(help="track: at the time of the radio track. source: at the time of the sound at the microphone."),
     ] = "track",
-    path_delay: Annotated[str, Parameter(help="Delay of the radio path, for --place source: '3 ms'.")] = "",
+    path_delay: Annotated[
+        str, Parameter(allow_leading_hyphen=True, help="Delay of the radio path, for --place source: '3 ms'.")
+    ] = "",
     plan: Annotated[Path | None, Parameter(help="Carry out this plan, made earlier and perhaps edited.")] = None,
     plan_only: Annotated[bool, Parameter(negative="", help="Write the plan and stop.")] = False,
     json: AsJson = False,
@@ -86,7 +88,7 @@ def show_conform(console: Console, result: ConformResult) -> None:
         console.print(f"  {card.name} {stands}{clock}, {count(card.takes, 'take')}{note}", markup=False)
     for take in result.takes:
         console.print()
-        console.print(f"{Path(take.recorder[0]).name}  {take.timecode}", style="bold", markup=False)
+        console.print(f"{Path(take.recorder[0]).name}  {take.timecode or 'no time code'}", style="bold", markup=False)
         _show_tracks(console, [track for track in take.tracks if track.card or track.outcome != "no card"])
     for finding in result.findings:
         if finding.weight is not Weight.FINE:

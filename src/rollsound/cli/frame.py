@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
+import math
+import os
 import signal
 import sys
 import threading
@@ -13,6 +17,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 from pydantic import BaseModel
+from pydantic_core import PydanticSerializationError
 from rich.console import Console
 from rich.progress import BarColumn, TaskID, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bars
@@ -28,10 +33,25 @@ AsJson = Annotated[bool, Parameter(name="--json", negative="", help="Print the r
 MARKS = {Weight.STOP: ("■ stop ", "bold red"), Weight.WATCH: ("△ watch", "yellow"), Weight.FINE: ("○ fine ", "green")}
 
 
+class _Results(Console):
+    """A console whose reader may go away (``| head``) without changing what the command answers."""
+
+    def on_broken_pipe(self) -> None:
+        """Go on in silence: the work is done, and its exit code must be the true one."""
+        self.quiet = True
+        nobody_reads()
+
+
+def nobody_reads() -> None:
+    """Send what is still to be written to nowhere, for good."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def out() -> Console:
     """Where results go. A file or pipe has no width of its own: tables get room enough there."""
     width = None if sys.stdout.isatty() else _PIPE_WIDTH
-    return Console(file=sys.stdout, highlight=False, soft_wrap=True, width=width)
+    return _Results(file=sys.stdout, highlight=False, soft_wrap=True, width=width)
 
 
 def say(sentence: str) -> None:
@@ -41,7 +61,23 @@ def say(sentence: str) -> None:
 
 def print_json(model: BaseModel) -> None:
     """The result as documented JSON."""
-    sys.stdout.write(model.model_dump_json(indent=2) + "\n")
+    try:
+        text = model.model_dump_json(indent=2)
+    except PydanticSerializationError:  # a name that is no readable text, with halves of letters in it
+        text = json.dumps(_numbers_or_null(model.model_dump(mode="json")), indent=2)
+    try:
+        sys.stdout.write(text + "\n")
+        sys.stdout.flush()
+    except BrokenPipeError:
+        nobody_reads()
+
+
+def _numbers_or_null(value: object) -> object:
+    if isinstance(value, dict):
+        return {key: _numbers_or_null(each) for key, each in value.items()}
+    if isinstance(value, list):
+        return [_numbers_or_null(each) for each in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def show_finding(console: Console, finding: Finding, *, subject: bool = True) -> None:

@@ -14,7 +14,7 @@ from rollsound.cli.frame import AsJson, out, print_json, progress, say, show_fin
 from rollsound.errors import InputError
 from rollsound.facts import cautions
 from rollsound.finding import Weight
-from rollsound.quantities import show_level, show_time
+from rollsound.quantities import count, show_level, show_time
 from rollsound.timecode import Rate
 
 
@@ -55,8 +55,10 @@ def show_inspection(console: Console, result: InspectResult, tracks: bool = Fals
     stops = sum(finding.weight is Weight.STOP for finding in findings)
     watches = sum(finding.weight is Weight.WATCH for finding in findings)
     files = [file for file in result.files if not file.problem]
-    length = show_time(sum(file.frames / file.sample_rate_hz for file in files)) if files else "nothing"
-    console.print(_sentence(len(files), length, stops, watches), style="bold", markup=False)
+    if not files:
+        return  # why none could be read is said beside the result
+    length = show_time(sum(file.frames / file.sample_rate_hz for file in files))
+    console.print(_sentence(len(files), length, stops, watches, len(result.problems)), style="bold", markup=False)
     for file in files:
         _show_file(console, file, tracks)
     if stops or watches:
@@ -64,11 +66,14 @@ def show_inspection(console: Console, result: InspectResult, tracks: bool = Fals
         console.print("Caution: " + cautions("hearing")[0].text, style="dim", markup=False)
 
 
-def _sentence(files: int, length: str, stops: int, watches: int) -> str:
-    head = f"{files} file{'s' if files != 1 else ''}, {length}: "
+def _sentence(files: int, length: str, stops: int, watches: int, unread: int) -> str:
+    head = f"{count(files, 'file')}, {length}: "
+    if unread:
+        head = f"{count(unread, 'file')} could not be read; of the others, {head}"
     if stops:
         would = "thing would" if stops == 1 else "things would"
-        return f"{head}{stops} {would} lose or spoil work, {watches} deserve a look."
+        look = f", {watches} {'deserves' if watches == 1 else 'deserve'} a look" if watches else ""
+        return f"{head}{stops} {would} lose or spoil work{look}."
     if watches:
         return f"{head}nothing is lost; {watches} {'thing deserves' if watches == 1 else 'things deserve'} a look."
     return f"{head}all holds."

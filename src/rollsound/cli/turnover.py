@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -11,7 +12,7 @@ from rich.console import Console
 from rollsound.actions.turnover import TurnoverResult, turnover
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
 from rollsound.finding import Weight
-from rollsound.quantities import show_size
+from rollsound.quantities import count, show_size
 
 
 def turnover_command(
@@ -71,7 +72,14 @@ def show_turnover(console: Console, result: TurnoverResult) -> None:
     head = "whole and proven" if result.complete else "not whole"
     console.print(f"Turnover {head}: {size} in {result.day_folder}", style="bold", markup=False)
     for report in result.reports:
-        console.print(f"  {report}", markup=False)
+        console.print(f"  {Path(result.root) / report}", markup=False)
+    if result.stops or result.watches:
+        look = "deserves" if result.watches == 1 else "deserve"
+        console.print(
+            f"The reports tell of {count(result.stops, 'thing')} that would lose or spoil work and "
+            f"{count(result.watches, 'thing')} that {look} a look; read findings.csv before you send it.",
+            markup=False,
+        )
     for finding in result.findings:
         show_finding(console, finding, subject=False)
-    console.print(f"Post proves it with: rollsound verify '{result.root}'", style="dim", markup=False)
+    console.print(f"Post proves it with: rollsound verify {shlex.quote(result.root)}", style="dim", markup=False)

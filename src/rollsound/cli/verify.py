@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 
-from rollsound.actions.verify import verify_folder
+from rollsound.actions.verify import VerifyResult, verify_folder
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
-from rollsound.finding import Weight
+from rollsound.finding import Finding, Weight
 from rollsound.quantities import show_size
+
+MOST_EXTRA = 5
 
 
 def verify_command(folder: Path, /, *, json: AsJson = False) -> int:
@@ -33,7 +36,21 @@ def verify_command(folder: Path, /, *, json: AsJson = False) -> int:
             bad = len(result.changed) + len(result.missing) + len(result.unreadable)
             head = f"Not proven: {bad} of {bad + files} files are not as recorded."
         console.print(head, style="bold", markup=False)
+        many = len(result.extra) > MOST_EXTRA
         for finding in result.findings:
-            if finding.weight is not Weight.FINE:
+            if finding.weight is not Weight.FINE and not (many and finding.kind == "extra"):
                 show_finding(console, finding, subject=False)
+        if many:
+            show_finding(console, _extra_together(result), subject=False)
     return 1 if result.weight is Weight.STOP else 0
+
+
+def _extra_together(result: VerifyResult) -> Finding:
+    """One line for many files that no manifest knows: such as what was made in a copied folder since."""
+    tally = Counter(path.partition("/")[0] + "/" if "/" in path else path for path in result.extra)
+    where = ", ".join(f"{name} ({number})" if name.endswith("/") else name for name, number in tally.most_common(4))
+    rest = f" and {len(tally) - 4} more places" if len(tally) > 4 else ""
+    one = next(finding for finding in result.findings if finding.kind == "extra")
+    what = f"{len(result.extra)} files are there but stand in no manifest, so nothing proves them: {where}{rest}."
+    remedy = "Ask who added them; they are not part of what was handed over."
+    return one.model_copy(update={"what": what, "remedy": remedy})

@@ -94,6 +94,8 @@ def read_wearers(path: Path) -> list[WearerRow]:
 def _text(path: Path) -> str:
     with storage(path):
         size = path.stat().st_size
+        if not path.is_file() and not path.is_dir():
+            raise InputError(f"{path} is neither a file nor a folder; name the CSV file of takes or wearers")
         if size > _LARGEST_SHEET_BYTES:
             raise InputError(f"{path} is too large for a sheet; name the CSV file of takes or wearers")
         data = path.read_bytes()

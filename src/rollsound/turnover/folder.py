@@ -47,7 +47,9 @@ class TurnoverResult(BaseModel):
     reports: tuple[str, ...] = ()
     problems: dict[str, str] = Field(default_factory=dict, description="path to the sentence that says why not")
     manifest: str = Field("", description="the manifest written now; empty when nothing was new")
-    size_bytes: int = 0
+    size_bytes: int = Field(0, description="of all files of this day")
+    stops: int = Field(0, description="findings told in the reports that would lose or spoil work")
+    watches: int = Field(0, description="findings told in the reports that deserve a look")
 
     @property
     def complete(self) -> bool:
@@ -122,15 +124,19 @@ def build(
         raise Halted("Stopped as you asked; what was finished is kept, and the same command goes on from there.")
     if place.lost:
         raise StorageError(place.lost)
+    files = sorted({*(job.path for job in jobs), *reports} - problems.keys())
+    told = [finding for take in material.takes for finding in take.findings] + list(material.checks)
     return TurnoverResult(
         root=str(out),
         day_folder=str(out / day),
-        files=tuple(sorted({*(job.path for job in jobs), *reports} - problems.keys())),
+        files=tuple(files),
         copied=tuple(sorted(place.copied)),
         reports=tuple(reports),
         problems=problems,
         manifest=manifest,
-        size_bytes=sum(job.size for job in jobs if job.path not in problems),
+        size_bytes=sum((out / path).stat().st_size for path in files if (out / path).exists()),
+        stops=sum(finding.weight is Weight.STOP for finding in told),
+        watches=sum(finding.weight is Weight.WATCH for finding in told),
     )
 
 

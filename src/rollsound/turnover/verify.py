@@ -33,7 +33,7 @@ class VerifyResult(BaseModel):
     unreadable: dict[str, str] = Field(default_factory=dict, description="path to the sentence that says why")
     unfinished: tuple[str, ...] = Field((), description="files of a run that was cut off")
     manifests: tuple[str, ...] = Field((), description="the manifests it was proven by, oldest first")
-    size_bytes: int = 0
+    size_bytes: int = Field(0, description="of the good files together")
 
     @property
     def proven(self) -> bool:
@@ -102,6 +102,9 @@ def verify_folder(root: Path, progress: Progress | None = None) -> VerifyResult:
         when the person asked to stop
     """
     progress = progress or Progress()
+    with storage(root):
+        if root.stat() and not root.is_dir():
+            raise InputError(f"{root} is a file; name the folder that was sent")
     histories = _histories(root)
     ignored = tuple(dict.fromkeys(p for h in histories.values() for p in (*h.ignored, *IGNORED)))
     content = walk(root, ignored)
@@ -119,7 +122,8 @@ def _histories(root: Path) -> dict[str, History]:
         for name in history.loose:
             path = root / place / FOLDER / name
             raise BrokenFileError(
-                f"the manifest {path} is not in its chain: the run that wrote it was cut off, so run it again",
+                f"the manifest {path} is not in its chain: the run that wrote it was cut off, so run it again or "
+                "have the folder sent again",
                 path=str(path),
             )
     return {place: history for place, history in found.items() if history.generations}
@@ -130,7 +134,7 @@ class _Proof:
 
     def __init__(self, root: Path, content: Walk, histories: dict[str, History], progress: Progress) -> None:
         self.root, self.content, self.histories, self.progress = root, content, histories, progress
-        self.done_bytes = 0
+        self.done_bytes = self.good_bytes = 0
         self.lists: dict[str, list[str]] = {"good": [], "changed": [], "extra": []}
         self.unreadable = dict(content.problems)
         self.buffer = memoryview(bytearray(BLOCK_BYTES))
@@ -145,7 +149,9 @@ class _Proof:
     def run(self) -> VerifyResult:
         for found in self.content.files:
             try:
-                self.lists[self._judge(found)].append(found.path)
+                verdict = self._judge(found)
+                self.lists[verdict].append(found.path)
+                self.good_bytes += found.size if verdict == "good" else 0
             except Halted:
                 raise
             except RollsoundError as error:
@@ -169,7 +175,7 @@ class _Proof:
                 for place, history in self.histories.items()
                 for generation in history.generations
             ),
-            size_bytes=self.content.size,
+            size_bytes=self.good_bytes,
         )
 
     def _judge(self, found: Found) -> str:

@@ -10,7 +10,7 @@ import threading
 from pathlib import Path
 from types import TracebackType
 
-from rollsound.errors import StorageError, storage, storage_error
+from rollsound.errors import InputError, StorageError, storage, storage_error
 
 _LONGEST_NAME_BYTES = 255
 
@@ -22,8 +22,7 @@ class ByteSource:
         self.path = path
         self._lock = threading.Lock()
         with storage(path):
-            if path.is_dir():
-                raise IsADirectoryError(errno.EISDIR, "is a folder", str(path))
+            _refuse_strange(path)
             try:
                 self._file = open(path, "rb", buffering=0)  # noqa: SIM115
             except ValueError as error:  # a NUL or half a character in the name
@@ -63,6 +62,14 @@ class ByteSource:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+def _refuse_strange(path: Path) -> None:
+    """Raise unless the path leads to a file: reading a pipe or a device may wait or go on for ever."""
+    if path.is_dir():
+        raise IsADirectoryError(errno.EISDIR, "is a folder", str(path))
+    if path.exists() and not path.is_file():
+        raise InputError(f"{path} is neither a file nor a folder, but a pipe or a device; name a file")
 
 
 def _no_name(path: Path) -> StorageError:

@@ -22,7 +22,10 @@ from rollsound.wave.ruined import ruined_audio
 
 CONTAINERS = ("RIFF", "RF64", "BW64")
 MOST_CHUNKS = 4096
-GIVE_FORMAT = "if you know its channels, bits and sample rate, give them and it can be read"
+GIVE_FORMAT = (
+    "if you know its channels, bits and sample rate, give them to rollsound recover, which then makes a whole copy"
+)
+NOTHING_THERE = "there is nothing in it to read, so look for this recording on another drive"
 
 
 @dataclass(frozen=True)
@@ -90,7 +93,7 @@ class _Walk:
         head = self.source.read(0, 12)
         name = head[:4].decode("latin-1")
         if not head:
-            raise self._broken("is empty", "it holds nothing that could be read")
+            raise self._broken("is empty", NOTHING_THERE)
         if name in CONTAINERS and (head[8:12] == b"WAVE" or len(head) < 12):
             self.container = name
             return 12
@@ -212,7 +215,7 @@ class _Walk:
         if any(note.kind == "header" for note in self.notes):
             found = ruined_audio(self.source, form)
             if found is None:
-                raise self._broken("holds only zeros", "there is nothing in it to read")
+                raise self._broken("holds only zeros", NOTHING_THERE)
             self.notes.append(found.assumption)
             self.data = (found.start, found.size)
             self.chunks.append(Chunk("data", *self.data))
@@ -221,7 +224,7 @@ class _Walk:
         start = max(self.trail, min(12, self.source.size))
         left = self.source.size - start
         if left < form.frame_bytes:
-            raise self._broken("ends before its audio begins", "there is nothing in it to read")
+            raise self._broken("ends before its audio begins", NOTHING_THERE)
         # An overwritten data header still takes its eight bytes; a missing one does not.
         overwritten = left >= 8 and (left - 8) % form.frame_bytes == 0 and left % form.frame_bytes != 0
         if left >= 8 and not any(self.source.read(start, 4)):

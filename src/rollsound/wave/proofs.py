@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+
 from rollsound.finding import Area, Finding, Ref, Weight
 from rollsound.wave.info import WaveInfo
 
@@ -50,7 +52,7 @@ def _broken(info: WaveInfo, path: str) -> list[Finding]:
     audio = any(assumption.audio for assumption in info.assumptions)
     told = sorted(info.assumptions, key=lambda assumption: not assumption.audio)
     missing = all(assumption.kind in _SETS for assumption in told if assumption.audio)
-    cure = f"Make a whole copy with: rollsound recover '{info.name}'" if audio else ""
+    cure = f"Make a whole copy with: rollsound recover {shlex.quote(path)}" if audio else ""
     return [
         Finding(
             area=Area.MEDIA,
