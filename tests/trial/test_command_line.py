@@ -119,6 +119,20 @@ def test_conform_refuses_what_cannot_be_meant(tmp_path: Path) -> None:
         conform(sound.parent, cards=cards, out=out, plan=bad)
 
 
+def test_a_plan_with_a_wrong_frame_rate_writes_nothing(tmp_path: Path) -> None:
+    sound = recording(tmp_path / "recorder" / "T1.wav")
+    card = recording(tmp_path / "cards" / "C01" / "C01.wav")
+    conform(sound, cards=card, out=tmp_path / "m", plan_only=True)
+    plan = json.loads((tmp_path / "m" / "conform plan.json").read_text("utf-8"))
+    plan["takes"][0]["time_rate"] = "banana"
+    plan["takes"][0]["members"][0]["output"] = str(tmp_path / "m2" / "T1.wav")
+    edited = tmp_path / "edited.json"
+    edited.write_text(json.dumps(plan), "utf-8")
+    with pytest.raises(InputError, match="no frame rate"):
+        conform(sound, cards=card, out=tmp_path / "m2", plan=edited)
+    assert not list((tmp_path / "m2").rglob("*.wav"))
+
+
 @posix
 def test_two_runs_do_not_conform_into_one_place(tmp_path: Path) -> None:
     sound = recording(tmp_path / "recorder" / "T1.wav")

@@ -94,6 +94,8 @@ def conform(
     with only_one(out):
         if plan is not None:
             made = ConformPlan.from_json(read_text_file(plan), str(plan))
+            for rate in filter(None, (take.time_rate for take in made.takes)):
+                Rate.parse(rate)  # what is wrong must be said before anything is written
         else:
             delay = path_delay_seconds or 0.0
             made, day, unread = _plan(recorder, cards, out, mode, takes_sheet, wearers, place, delay, progress)

@@ -12,7 +12,7 @@ from rollsound.actions.offload import OffloadResult, offload
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
 from rollsound.facts import cautions
 from rollsound.finding import Weight
-from rollsound.quantities import show_size
+from rollsound.quantities import count, show_size
 
 
 def offload_command(
@@ -47,21 +47,20 @@ def offload_command(
 
 def show_offload(console: Console, result: OffloadResult) -> None:
     """The answer first, then every place."""
-    size = f"{result.file_count} files, {show_size(result.size_bytes)}"
-    places = len(result.destinations)
-    where = "1 place" if places == 1 else f"{places} places"
+    size = f"{count(result.file_count, 'file')}, {show_size(result.size_bytes)}"
+    where = count(len(result.destinations), "place")
     if result.complete:
         console.print(f"{size}: every file is proven in {where}.", style="bold", markup=False)
     else:
         console.print(f"{size}: not every file is proven in {where}.", style="bold", markup=False)
     for place in result.destinations:
-        counts = (
+        tallies = (
             (len(place.copied), "copied and read back"),
             (len(place.already_there), "there already, read back"),
             (len(place.already_proven), "proven earlier"),
             (len(place.problems), "not copied"),
         )
-        words = ", ".join(f"{count} {text}" for count, text in counts if count) or "nothing to do"
+        words = ", ".join(f"{number} {text}" for number, text in tallies if number) or "nothing to do"
         console.print(f"  {place.root}: {words}", markup=False)
     for path, why in result.left_out.items():
         console.print(f"  left out: {path} ({why})", markup=False, style="dim")
