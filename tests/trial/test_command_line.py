@@ -133,6 +133,21 @@ def test_a_plan_with_a_wrong_frame_rate_writes_nothing(tmp_path: Path) -> None:
     assert not list((tmp_path / "m2").rglob("*.wav"))
 
 
+def test_what_a_killed_conform_left_is_cleared_and_nothing_else(tmp_path: Path) -> None:
+    sound = recording(tmp_path / "recorder" / "T1.wav", 2.0)
+    card = recording(tmp_path / "cards" / "C01" / "C01.wav", 2.0)
+    out = tmp_path / "m"
+    out.mkdir()
+    ours = [out / "T1.wav.part-0123abcd", out / ".conform.json.part-0123abcd"]
+    others = [out / "T9.wav.part-0123abcd", out / "T1.wav.part-notours"]
+    for path in ours + others:
+        path.write_bytes(b"RIFF")
+    result = conform(sound, cards=card, out=out)
+    assert [Path(name).name for take in result.takes for name in take.output] == ["T1.wav"]
+    assert not any(path.exists() for path in ours)
+    assert all(path.exists() for path in others)
+
+
 @posix
 def test_two_runs_do_not_conform_into_one_place(tmp_path: Path) -> None:
     sound = recording(tmp_path / "recorder" / "T1.wav")

@@ -38,7 +38,9 @@ from rollsound.log import read_takes, read_wearers
 from rollsound.progress import Progress
 from rollsound.timecode import Rate, timecode_of_samples
 from rollsound.turnover.place import only_one
+from rollsound.turnover.walking import PART
 from rollsound.wave import read_info
+from rollsound.wave.disk import discard
 from rollsound.whole import write_whole
 
 LEFT_OUT_KINDS = frozenset({"no good"})
@@ -100,11 +102,21 @@ def conform(
             delay = path_delay_seconds or 0.0
             made, day, unread = _plan(recorder, cards, out, mode, takes_sheet, wearers, place, delay, progress)
             write_whole(out / PLAN_NAME, made.to_json())
+        _tidy(out, made)
         outcomes = [] if plan_only else [carry_out(take, progress) for take in made.takes]
         lists = _write_lists(out, outcomes, progress)
         result = _result(made, outcomes, day, plan or out / PLAN_NAME, lists, wearers, unread)
         write_whole(out / RESULT_NAME, result.model_dump_json(indent=1))
     return result
+
+
+def _tidy(out: Path, plan: ConformPlan) -> None:
+    """Remove what an earlier run, killed on its way, left half-written of these very files."""
+    ours = {Path(member.output).name for take in plan.takes for member in take.members if member.output}
+    ours |= {f"{name}.json" for name in ours} | {PLAN_NAME, RESULT_NAME, OTIO_NAME, *SHEETS}
+    for part in [path for path in out.rglob("*.part-*") if PART.search(path.name)]:
+        if PART.sub("", part.name).removeprefix(".") in ours:
+            discard(part)
 
 
 def _check_places(recorder: Path, cards: Path, out: Path) -> None:
