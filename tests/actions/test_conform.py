@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import shutil
 from pathlib import Path
@@ -12,6 +13,10 @@ import pytest
 from rollsound.cli.app import run
 from rollsound.conform.plan import ConformPlan
 from rollsound.wave import open_wave, read_info
+
+# The functions of these modules carry the modules' own names.
+conform_action = importlib.import_module("rollsound.actions.conform")
+carry_out_module = importlib.import_module("rollsound.conform.carry_out")
 
 START_SAMPLES = 480_000
 STEP_SAMPLES = 960_000
@@ -167,3 +172,43 @@ def test_the_history_is_in_the_file(mirrored: tuple[Path, dict], small_day: Path
     assert made.ixml is not None
     assert made.ixml.history.parent_filename == "31T1.wav"
     assert made.file_uid != read_info(small_day / "recorder" / "31T1.wav").file_uid
+
+
+def test_a_recorder_file_cut_while_it_is_listened_to_is_refused(
+    small_day: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    take = tmp_path / "31T1.wav"
+    shutil.copy(small_day / "recorder" / "31T1.wav", take)
+    listen = conform_action.align_day
+
+    def listen_then_cut(*arguments: object, **named: object) -> object:
+        day = listen(*arguments, **named)  # type: ignore[arg-type]
+        with open(take, "r+b") as file:
+            file.truncate(1_000_000)
+        return day
+
+    monkeypatch.setattr(conform_action, "align_day", listen_then_cut)
+    out = tmp_path / "o"
+    assert run(["conform", str(take), "--cards", str(small_day / "cards"), "--out", str(out)]) == 2
+    assert "changed while it was listened to" in capsys.readouterr().err
+    assert list(out.glob("*.wav")) == []
+
+
+def test_a_recorder_file_cut_while_it_is_copied_is_refused(
+    small_day: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    take = tmp_path / "31T1.wav"
+    shutil.copy(small_day / "recorder" / "31T1.wav", take)
+    prepare = carry_out_module._Opened.prepare
+
+    def prepare_then_cut(self: object, progress: object) -> object:
+        works = prepare(self, progress)  # type: ignore[arg-type]
+        with open(take, "r+b") as file:
+            file.truncate(1_000_000)
+        return works
+
+    monkeypatch.setattr(carry_out_module._Opened, "prepare", prepare_then_cut)
+    out = tmp_path / "o"
+    assert run(["conform", str(take), "--cards", str(small_day / "cards"), "--out", str(out)]) == 2
+    assert "became shorter" in capsys.readouterr().err
+    assert list(out.glob("*.wav")) == []

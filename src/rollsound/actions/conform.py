@@ -31,7 +31,7 @@ from rollsound.conform.outcome import TakeOutcome, TrackOutcome
 from rollsound.conform.plan import Action, ConformPlan, Mode, TakePlan, TrackPlan
 from rollsound.conform.planning import make_plan
 from rollsound.conform.proofs import findings_of_conform
-from rollsound.conform.sources import card_source, take_source
+from rollsound.conform.sources import TakeSource, card_source, take_source
 from rollsound.errors import InputError, StorageError, storage
 from rollsound.finding import Area, Finding, Ref, Weight
 from rollsound.log import read_takes, read_wearers
@@ -168,6 +168,7 @@ def _plan(
             progress.stop()
             raise
     made = make_plan(day.tracks, files, mode, out)
+    _check_unchanged(takes, made)
     return with_damage(made, progress), day, unread | unread_there
 
 
@@ -199,6 +200,18 @@ def _unread(path: str, sentence: str) -> Finding:
         source="common practice, no source",
         refs=(Ref(path=path),),
     )
+
+
+def _check_unchanged(takes: Sequence[TakeSource], plan: ConformPlan) -> None:
+    """A take not as long as when it was listened to is not rebuilt: its clock was fitted to other sound."""
+    heard = {take.name: take.frames for take in takes}
+    for planned in plan.takes:
+        if planned.frames != heard[planned.take]:
+            path = planned.members[0].file.path
+            raise InputError(
+                f"{path} changed while it was listened to ({heard[planned.take]} frames, now {planned.frames}); "
+                "see that nothing writes to it, and run again"
+            )
 
 
 def _wearers(sheet: Path | None) -> dict[str, str]:

@@ -254,6 +254,11 @@ class _Opened:
             progress.tell(self.plan.take, at, total, "frames", reader.info.name)
             frames = min(step, total - at)
             raw = reader.read_bytes(at, frames)
+            if len(raw) != frames * form.frame_bytes:
+                raise InputError(
+                    f"{reader.info.path} became shorter while it was read; see that nothing writes to it, plan again.",
+                    path=str(reader.info.path),
+                )
             touching = [patch for patch in patches if patch.touches(at, frames)]
             if not touching:
                 writer.write_bytes(raw)
