@@ -23,8 +23,7 @@ def placed(pair: s.Pair) -> tuple[Alignment, float]:
     """Align, and the worst distance of the map from the truth over the take."""
     found = align(pair.card, pair.radio, s.RATE)
     assert found.map is not None, found.reason
-    n = np.arange(0, pair.truth.size, 97)
-    return found, float(np.max(np.abs(found.map.at(n) - pair.truth[n])))
+    return found, pair.worst_error(found.map.at(np.arange(pair.truth.size, dtype=np.float64)))
 
 
 # The bounds are the goals set for the trade: a twentieth of a sample is a microsecond; 0.002 ppm over ten minutes is
@@ -49,7 +48,7 @@ def test_a_clock_that_warms_up() -> None:
     assert np.max(np.diff(found.map.take_frames)) <= 0.1 * s.RATE
 
 
-@pytest.mark.parametrize("seed", [14, 15])
+@pytest.mark.parametrize("seed", [14, 15, 16])
 def test_twenty_seconds(seed: int) -> None:
     found, worst = placed(s.make_pair(20.0, seed))
     assert worst < 0.1
@@ -67,7 +66,7 @@ def test_twenty_seconds(seed: int) -> None:
     ids=["a fifth muted", "loud bursts", "upside down", "as much noise as talk"],
 )
 def test_bad_radios(path: s.RadioPath) -> None:
-    found, worst = placed(s.make_pair(40.0, 21, path=path, ppm=-48.2, offset=51_235.3))
+    found, worst = placed(s.make_pair(60.0, 21, path=path, ppm=-48.2, offset=51_235.3))
     assert worst < 0.1
     assert found.same_mic
     assert found.polarity == (-1 if path.inverted else 1)
@@ -101,7 +100,7 @@ def test_the_paths_own_delay_is_part_of_the_answer() -> None:
 
 @pytest.mark.parametrize("lost", [480.0, -1920.0, 144_000.0])
 def test_a_jump_is_found_and_placed(lost: float) -> None:
-    seconds, at = 60.0, 37.0
+    seconds, at = 100.0, 57.0
     truth = s.clock_line(200_000.37, 7.4, round(seconds * s.RATE))
     truth[round(at * s.RATE) :] += lost
     pair = s.make_pair(seconds, 23, positions=truth)
@@ -129,10 +128,11 @@ def two_mics(seconds: float, room: bool, talk: float, second_gain: float = 1.0) 
     return first, second
 
 
-@pytest.mark.parametrize(("room", "talk", "snr_db"), [(False, 1.0, 20.0), (False, 0.4, 20.0), (True, 1.0, 0.0)])
+@pytest.mark.parametrize(("room", "talk"), [(False, 1.0), (False, 0.4), (True, 1.0)])
+@pytest.mark.parametrize("snr_db", [20.0, 0.0])
 def test_another_persons_mic_is_refused(room: bool, talk: float, snr_db: float) -> None:
-    first, second = two_mics(40.0, room, talk)
-    truth = s.clock_line(1234.37, 7.4, 35 * s.RATE)
+    first, second = two_mics(60.0, room, talk)
+    truth = s.clock_line(1234.37, 7.4, 55 * s.RATE)
     path = s.RadioPath(snr_db=snr_db)
     wrong = align(first, s.through_radio(s.sample_at(second, truth), path, 9), s.RATE)
     right = align(first, s.through_radio(s.sample_at(first, truth), path, 9), s.RATE)
@@ -173,9 +173,9 @@ def boom(voice: s.Audio, distance_m: NDArray[np.float64]) -> s.Audio:
     ids=["away 1 to 4 m", "away 2 to 3 m", "to and fro", "sway", "still"],
 )
 def test_a_boom_is_never_taken_for_a_clock(walk: object) -> None:
-    voice = s.speech(40.0, 30)
+    voice = s.speech(60.0, 30)
     heard = boom(voice, np.asarray(walk(np.linspace(0.0, 1.0, voice.size)), np.float64))  # type: ignore[operator]
-    truth = s.clock_line(1234.37, 7.4, 35 * s.RATE)
+    truth = s.clock_line(1234.37, 7.4, 55 * s.RATE)
     found = align(voice, s.through_radio(s.sample_at(heard, truth), s.RadioPath(snr_db=30.0, muted=0.0), 7), s.RATE)
     assert not found.same_mic
     assert found.reason
@@ -217,12 +217,12 @@ def test_very_short_takes_are_placed_or_refused_never_misplaced(seconds: float) 
     ],
 )
 def test_wrong_stamps_are_told_from_crystals(ppm: float, stamp: Fraction) -> None:
-    pair = s.make_pair(25.0, 21, ppm=ppm)
+    pair = s.make_pair(40.0, 21, ppm=ppm)
     found, worst = placed(pair)
     assert worst < 0.1
     assert found.stamp == stamp
     left = ((1.0 + ppm * 1e-6) / float(stamp) - 1.0) * 1e6
-    assert found.rate_ppm == pytest.approx(left, abs=0.03)  # 25 s: an error of 0.03 samples from end to end
+    assert found.rate_ppm == pytest.approx(left, abs=0.01)
 
 
 @pytest.mark.parametrize("card_hz", [44_100, 96_000])
@@ -264,7 +264,7 @@ class LongCard:
 
 def test_a_long_card_is_read_in_pieces() -> None:
     pair = s.make_pair(20.0, 14)
-    card = LongCard(0.25, pair.card, 30_000_123)
+    card = LongCard(0.5, pair.card, 50_000_123)
     found = align_readers(card, ArrayReader(pair.radio))
     assert found.map is not None
     away = found.map.at(np.arange(pair.truth.size, dtype=np.float64)) - pair.truth - card.at

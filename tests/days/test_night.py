@@ -9,8 +9,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
 from rollsound.cli.app import run
+from rollsound.cli.demo import show_night
 from rollsound.demo.night import NightResult, faulty_tracks, rebuilt_tracks, run_night
 from rollsound.demo.truth import Truth
 from rollsound.finding import Weight
@@ -37,6 +39,16 @@ def test_every_copy_is_proven(night: NightResult) -> None:
     assert all(each.complete for each in night.offloads)
     assert night.verify.proven
     assert night.turnover.complete
+    assert night.holds
+
+
+def test_a_night_that_does_not_hold_says_so(night: NightResult, capsys: pytest.CaptureFixture[str]) -> None:
+    wrong = night.agreement.model_copy(update={"differences": ("a track was placed elsewhere",)})
+    lost = night.verify.model_copy(update={"missing": ("31T1.wav",)})
+    for spoiled in (night.model_copy(update={"agreement": wrong}), night.model_copy(update={"verify": lost})):
+        assert not spoiled.holds
+        show_night(Console(width=120), spoiled)
+        assert "not proven" in capsys.readouterr().out.splitlines()[0]
 
 
 def test_every_radio_track_is_judged_as_it_is(night: NightResult) -> None:

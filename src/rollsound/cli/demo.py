@@ -40,14 +40,14 @@ def demo_command(
         print_json(result)
     else:
         show_night(console_out(), result)
-    return 0
+    return 0 if result.holds else 1
 
 
 def show_night(console: Console, result: NightResult) -> None:
     """A summary that a mixer can check line by line."""
     say = console.print
-    proven = all(each.complete for each in result.offloads) and result.verify.proven
-    say(f"{result.show}, day 4: {'proven and repaired' if proven else 'not proven'}.", style="bold", markup=False)
+    verdict = "proven and repaired" if result.holds else "not proven, or not repaired as it should be"
+    say(f"{result.show}, day 4: {verdict}.", style="bold", markup=False)
     files = sum(each.file_count for each in result.offloads)
     size = show_size(sum(each.size_bytes for each in result.offloads))
     say(f"\nOffload   {files} files, {size}, from {len(result.offloads)} drives and cards to two places, read back.")

@@ -60,6 +60,12 @@ class NightResult(BaseModel):
     agreement: Agreement = Field(description="how all this compares with the known truth of the synthesised day")
 
     @property
+    def holds(self) -> bool:
+        """Every copy is proven, the turnover is whole, and what was found agrees with the truth."""
+        proven = all(each.complete for each in self.offloads) and self.turnover.complete and self.verify.proven
+        return proven and not self.agreement.differences
+
+    @property
     def seconds(self) -> float:
         """The whole night."""
         return sum(step.seconds for step in self.steps)
