@@ -176,3 +176,17 @@ def test_monos_of_every_format_read_as_their_poly(bits: SampleFormat, tmp_path: 
 def test_no_file_is_no_take() -> None:
     with pytest.raises(InputError, match="at least one file"):
         open_set([])
+
+
+@pytest.mark.parametrize("family", [FileSet(2, "FAM", "x", ""), None], ids=["by id", "by name"])
+@pytest.mark.parametrize("start", [44_100 * 60, 48_000 * 60], ids=["stamp converted", "stamp as it was"])
+def test_a_member_at_another_rate_stays_with_its_set(
+    tmp_path: Path, noise: Noise, family: FileSet | None, start: int
+) -> None:
+    """Set apart it would pass for a take of its own, and a track of this one would be missing without a word."""
+    a = _write(tmp_path / "x_1.wav", noise[:480, :1], start=48_000 * 60, family=family)
+    b = _write(tmp_path / "x_2.wav", noise[:441, :1], start=start, rate=44_100, family=family)
+    other = _write(tmp_path / "x_3.wav", noise[:441, :1], start=44_100 * 61, rate=44_100, family=family)
+    assert group_sets([a, b, other]) == [[a, b], [other]]
+    with pytest.raises(InputError, match="44100 Hz and 48000 Hz"):
+        open_set([a, b])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
 
@@ -151,31 +151,52 @@ def open_set(
 def group_sets(paths: Iterable[Path | str]) -> list[list[Path]]:
     """Which files are one take: one list each, in the order of the set; takes in the order of their first file.
 
-    Files belong together when they lie in one folder, start at the same moment at the same rate, and share a
-    FAMILY_UID, or are monos whose names differ only in the number at the end. A file that cannot be read stands alone.
+    Files belong together when they lie in one folder, start at the same moment, and share a FAMILY_UID, or are monos
+    whose names differ only in the number at the end. A file that cannot be read stands alone. Files of a set that run
+    at other rates than the rest stay with it, so that ``open_set`` can refuse them by name.
     """
-    groups: dict[tuple[object, ...], list[tuple[tuple[object, ...], Path]]] = {}
+    groups: dict[_Family, list[tuple[tuple[object, ...], Path]]] = {}
     for path in map(Path, paths):
         try:
             info = read_info(path)
         except RollsoundError:
-            groups[("alone", path)] = [((), path)]
+            groups[_Family(("alone", path))] = [((), path)]
             continue
         groups.setdefault(_family(info), []).append((_order(info), path))
-    return [[path for _, path in sorted(members, key=lambda each: each[0])] for members in groups.values()]
+    merged: dict[_Family, list[tuple[tuple[object, ...], Path]]] = {}
+    for family, members in groups.items():
+        merged.setdefault(next((each for each in merged if each.belongs(family)), family), []).extend(members)
+    return [[path for _, path in sorted(members, key=lambda each: each[0])] for members in merged.values()]
 
 
-def _family(info: WaveInfo) -> tuple[object, ...]:
-    moment = (info.path.parent, info.start_samples, info.format.sample_rate_hz)
+@dataclass(frozen=True)
+class _Family:
+    """What makes files one take: their name or id, and the moment they start, in samples and at which rate."""
+
+    name: tuple[object, ...]
+    start_samples: int = 0
+    sample_rate_hz: int = 0
+
+    def belongs(self, other: _Family) -> bool:
+        """Whether the other is a part of this set that runs at another rate."""
+        if self.name != other.name or self.sample_rate_hz == other.sample_rate_hz:
+            return False
+        apart = abs(self.start_samples * other.sample_rate_hz - other.start_samples * self.sample_rate_hz)
+        # a converted file's stamp is rounded to a sample, or was left as it stood
+        near = 2 * apart <= 3 * max(self.sample_rate_hz, other.sample_rate_hz)
+        return near or self.start_samples == other.start_samples
+
+
+def _family(info: WaveInfo) -> _Family:
     belongs = info.ixml.file_set if info.ixml else None
+    folder, rate = info.path.parent, info.format.sample_rate_hz
     if belongs and belongs.family_uid and info.ixml and info.ixml.get("FILE_SET/TOTAL_FILES") != "1":
-        if belongs.start_samples is not None:
-            moment = (info.path.parent, belongs.start_samples, info.format.sample_rate_hz)
-        return ("family", belongs.family_uid, *moment)
+        start = info.start_samples if belongs.start_samples is None else belongs.start_samples
+        return _Family(("family", belongs.family_uid, folder), start, rate)
     match = _SEPARATED.match(info.path.stem)
     if match and info.format.channels == 1 and info.has_timecode:
-        return ("monos", match["stem"].casefold(), *moment)
-    return ("alone", info.path)
+        return _Family(("monos", match["stem"].casefold(), folder), info.start_samples, rate)
+    return _Family(("alone", info.path))
 
 
 def _order(info: WaveInfo) -> tuple[object, ...]:
