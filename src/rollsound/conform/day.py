@@ -40,6 +40,16 @@ class Day:
 
 
 @dataclass(frozen=True, eq=False)
+class Double:
+    """A recording left out because another of the same card holds its sound at another rate or depth."""
+
+    card: str
+    used: tuple[CardFile, ...]
+    left_out: tuple[CardFile, ...]
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
 class CardDay:
     """What became of one card: takes by track it stood for, its clock, and a sentence."""
 
@@ -48,6 +58,7 @@ class CardDay:
     stands_for: tuple[tuple[str, int], ...]
     clock: ClockModel | None
     note: str
+    doubles: tuple[Double, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

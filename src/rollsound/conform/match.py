@@ -7,6 +7,7 @@ picklable: hand in an executor to run them on several cores.
 from __future__ import annotations
 
 import datetime
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor, as_completed
 from dataclasses import dataclass, field
@@ -14,7 +15,8 @@ from fractions import Fraction
 from typing import TypeVar
 
 from rollsound.conform.anchor import AnchorJob, Base, Excerpt, excerpt_of, find_base, worth_trying
-from rollsound.conform.day import Day, DayAlignment, Key, Trial
+from rollsound.conform.day import Day, DayAlignment, Double, Key, Trial
+from rollsound.conform.doubles import tell_doubles, without_doubles
 from rollsound.conform.envelope import Envelope
 from rollsound.conform.hints import hinted_cards, may_be_radio
 from rollsound.conform.model import Place
@@ -76,7 +78,7 @@ def align_day(
         state.lively,
         state.hints,
     )
-    return decide(day, place, path_delay_seconds)
+    return tell_doubles(decide(day, place, path_delay_seconds), state.doubles)
 
 
 class _Runner:
@@ -120,6 +122,7 @@ class _State:
     hints: dict[Key, tuple[tuple[str, ...], str]] = field(default_factory=dict)
     trials: dict[Key, list[Trial]] = field(default_factory=dict)
     lively: dict[Key, bool] = field(default_factory=dict)
+    doubles: tuple[Double, ...] = ()
 
     @property
     def times(self) -> list[float | None]:
@@ -165,7 +168,15 @@ class _State:
                 self.lively[key] = float((dbfs > -85.0).sum()) * envelope.hop_seconds >= _LIVELY_SECONDS
                 self.hints[key] = hinted_cards(self.takes[n].track_names[track], self.cards, self.wearers)
                 self.trials[key] = []
-        self.card_envelopes = {n: found[len(self.takes) + n][0] for n in range(len(self.recordings))}
+        self._leave_out_doubles({n: found[len(self.takes) + n][0] for n in range(len(self.recordings))})
+
+    def _leave_out_doubles(self, envelopes: dict[int, Envelope]) -> None:
+        rates = Counter(take.sample_rate_hz for take in self.takes)
+        usual = max(rates, key=lambda rate: (rates[rate], rate), default=0)
+        kept, doubles = without_doubles(self.recordings, envelopes, usual)
+        self.recordings = tuple(self.recordings[n] for n in kept)
+        self.card_envelopes = {new: envelopes[n] for new, n in enumerate(kept)}
+        self.doubles = tuple(doubles)
 
     def find_bases(self, run: _Runner) -> None:
         usable = [(k, e) for k, e in self.excerpts.items() if self.lively[k] and e.at_seconds == e.at_seconds]

@@ -67,7 +67,10 @@ class _TakeView:
 
 @dataclass(frozen=True, eq=False)
 class CardFile:
-    """One file of a card; ``start_samples`` since midnight at its own rate, None without time code."""
+    """One file of a card; ``start_samples`` since midnight at its own rate, None without time code.
+
+    ``bits`` a sample, 0 when not known.
+    """
 
     path: str
     frames: int
@@ -76,6 +79,7 @@ class CardFile:
     start_samples: int | None = None
     date: str = ""
     reader: Reader | None = None
+    bits: int = 0
 
     @contextmanager
     def open(self) -> Iterator[Reader]:
@@ -108,7 +112,9 @@ class CardSource:
 
 
 def _runs_on(a: CardFile, b: CardFile) -> bool:
-    if a.start_samples is None or b.start_samples is None or a.sample_rate_hz != b.sample_rate_hz:
+    if a.start_samples is None or b.start_samples is None:
+        return False
+    if (a.sample_rate_hz, a.bits) != (b.sample_rate_hz, b.bits):
         return False
     return a.date == b.date and abs(a.start_samples + a.frames - b.start_samples) <= _RUNS_ON_SAMPLES
 
@@ -204,6 +210,7 @@ def _card_file(info: WaveInfo) -> CardFile:
         info.format.channels,
         info.start_samples if info.has_timecode else None,
         _date(info),
+        bits=info.format.sample_format.bits,
     )
 
 
