@@ -11,7 +11,7 @@ from rollsound.actions.gather import audio_files
 from rollsound.errors import InputError, StorageError, storage
 from rollsound.finding import Finding
 from rollsound.progress import Progress
-from rollsound.wave import AudioFormat, read_info, recover
+from rollsound.wave import AudioFormat, read_info, recover, recover_more
 from rollsound.wave.proofs import findings_of_info
 
 
@@ -24,6 +24,9 @@ class RecoveredFile(BaseModel):
     outcome: str = Field(description="whole (nothing to do), recovered, already there, or lost")
     output: str = ""
     frames: int = 0
+    further_outputs: tuple[str, ...] = Field(
+        default=(), description="further audio chunks that lay in the file, each as a whole file of its own"
+    )
     assumptions: tuple[str, ...] = Field(default=(), description="what had to be assumed to read it, one sentence each")
     problem: str = ""
     findings: tuple[Finding, ...] = ()
@@ -85,19 +88,49 @@ def _one(path: Path, out: Path | None, assume: AudioFormat | None, progress: Pro
     if not info.assumptions:
         return RecoveredFile(path=str(path), outcome="whole", frames=info.frames, findings=findings)
     target = out / path.name if out is not None else path.with_name(f"{path.stem}-recovered{path.suffix or '.wav'}")
-    outcome = "recovered"
-    if target.exists():
-        there = read_info(target)
-        if there.assumptions or there.frames != info.frames or there.format != info.format:
-            raise StorageError(f"{target} is there already and is another file; move it away or name another --out")
-        outcome = "already there"
-    else:
+    parts = [
+        target.with_name(f"{target.stem}-part{number}{target.suffix}") for number in range(2, len(info.more_audio) + 2)
+    ]
+    _refuse_others([(target, info.frames, info.format)])
+    _refuse_others([(part, each.frames, each.format) for part, each in zip(parts, info.more_audio, strict=True)])
+    outcome = "already there"
+    if not target.exists():
+        outcome = "recovered"
         recover(path, target, assume=assume, progress=progress)
+    for number, part in enumerate(parts, 2):
+        if not part.exists():
+            outcome = "recovered"
+            recover_more(path, part, number, assume=assume, progress=progress)
+    if parts:
+        sentences = (*sentences, _told_of(parts))
     return RecoveredFile(
         path=str(path),
         outcome=outcome,
         output=str(target),
+        further_outputs=tuple(str(part) for part in parts),
         frames=info.frames,
         assumptions=sentences,
         findings=findings,
+    )
+
+
+def _refuse_others(wanted: list[tuple[Path, int, AudioFormat]]) -> None:
+    """Raise StorageError if another file has one of these names, before anything is written."""
+    for target, frames, form in wanted:
+        if target.exists():
+            there = read_info(target)
+            if there.assumptions or there.frames != frames or there.format != form:
+                raise StorageError(f"{target} is there already and is another file; move it away or name another --out")
+
+
+def _told_of(parts: list[Path]) -> str:
+    names = ", ".join(part.name for part in parts)
+    if len(parts) == 1:
+        return (
+            f"The second audio chunk was written to {names}: nothing says that it goes on from the first nor when it "
+            "began, so it was not joined on and has no time stamp."
+        )
+    return (
+        f"The further audio chunks were written to {names}: nothing says that they go on from one another nor when "
+        "they began, so they were not joined and have no time stamps."
     )

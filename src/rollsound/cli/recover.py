@@ -55,6 +55,6 @@ def recover_command(
             console.print(f"{name}: {file.outcome}, {file.frames:,} frames", markup=False)
             for sentence in file.assumptions:
                 console.print(f"    {sentence}", markup=False, style="dim")
-            if file.output:
-                console.print(f"    {file.output}", markup=False)
+            for output in filter(None, (file.output, *file.further_outputs)):
+                console.print(f"    {output}", markup=False)
     return 2 if result.problems else 0

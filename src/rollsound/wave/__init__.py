@@ -4,10 +4,10 @@ from rollsound.wave.bext import Bext, history_line
 from rollsound.wave.info import WaveInfo, read_info
 from rollsound.wave.ixml import IXml
 from rollsound.wave.ixml_parts import FileSet, History, IXmlLoudness, IXmlTrack, SyncPoint
-from rollsound.wave.model import Assumption, AudioFormat, Chunk, Cue, SampleFormat
+from rollsound.wave.model import Assumption, AudioFormat, Chunk, Cue, MoreAudio, SampleFormat
 from rollsound.wave.overview import StoredOverview, read_overview, write_overview
 from rollsound.wave.reader import WaveReader, open_wave
-from rollsound.wave.recovery import recover
+from rollsound.wave.recovery import recover, recover_more
 from rollsound.wave.sets import TakeReader, group_sets, open_set
 from rollsound.wave.writer import WaveWriter
 
@@ -22,6 +22,7 @@ __all__ = [
     "IXml",
     "IXmlLoudness",
     "IXmlTrack",
+    "MoreAudio",
     "SampleFormat",
     "StoredOverview",
     "SyncPoint",
@@ -36,5 +37,6 @@ __all__ = [
     "read_info",
     "read_overview",
     "recover",
+    "recover_more",
     "write_overview",
 ]

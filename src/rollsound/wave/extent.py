@@ -51,6 +51,8 @@ def audio_extent(source: ByteSource, start: int, stated: int, form: AudioFormat 
     if starts_chunk(source, following) or (pad_missing and starts_chunk(source, end)):
         notes = (_no_pad("data"),) if pad_missing else ()
         return Extent(stated, following, notes)
+    if source.read(following, 4) == b"data":  # a further audio chunk that was never finished; no chance puts it there
+        return Extent(stated, following)
     return _more_than_stated(source, start, stated, form)
 
 

@@ -19,7 +19,7 @@ from rollsound.wave.ixml import IXml
 from rollsound.wave.ixml_parts import read_flag, read_rate
 from rollsound.wave.layout import Layout, lay_out
 from rollsound.wave.lists import parse_cues, parse_info
-from rollsound.wave.model import Assumption, AudioFormat, Chunk, Cue
+from rollsound.wave.model import Assumption, AudioFormat, Chunk, Cue, MoreAudio
 
 LARGEST_METADATA_BYTES = 16 << 20
 
@@ -29,7 +29,8 @@ class WaveInfo:
     """What is known of one file without reading its audio.
 
     ``frames`` counts whole frames that are really there. ``start_samples`` counts from midnight at the file's rate.
-    ``assumptions`` is empty for a sound file; ``disagreements`` are sentences about its metadata contradicting itself.
+    ``more_audio`` lists audio chunks after the first, which are no part of ``frames``. ``assumptions`` is empty for a
+    sound file; ``disagreements`` are sentences about its metadata contradicting itself.
     """
 
     path: Path
@@ -59,6 +60,7 @@ class WaveInfo:
     extensible: bool = False
     channel_mask: int = 0
     valid_bits: int = 0
+    more_audio: tuple[MoreAudio, ...] = ()
 
     @property
     def take_type(self) -> str:
@@ -135,6 +137,7 @@ def describe(source: ByteSource, layout: Layout) -> WaveInfo:
         extensible=layout.fmt.extensible,
         channel_mask=layout.fmt.channel_mask,
         valid_bits=layout.fmt.valid_bits or form.sample_format.bits,
+        more_audio=layout.more_audio,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
 
 from rollsound.errors import BrokenFileError, InputError
@@ -17,7 +18,7 @@ from rollsound.wave.chunks import (
 from rollsound.wave.disk import ByteSource
 from rollsound.wave.extent import audio_extent
 from rollsound.wave.fmt import Fmt, parse_fmt, plausible_fmt
-from rollsound.wave.model import Assumption, AudioFormat, Chunk
+from rollsound.wave.model import Assumption, AudioFormat, Chunk, MoreAudio
 from rollsound.wave.ruined import ruined_audio
 
 CONTAINERS = ("RIFF", "RF64", "BW64")
@@ -38,6 +39,7 @@ class Layout:
     data_bytes: int
     chunks: tuple[Chunk, ...]
     assumptions: tuple[Assumption, ...]
+    more_audio: tuple[MoreAudio, ...] = ()
 
 
 def lay_out(source: ByteSource, assume: AudioFormat | None = None) -> Layout:
@@ -67,6 +69,8 @@ class _Walk:
         self.fmt_trouble = ""
         self.sizes = Sizes64()
         self.data: tuple[int, int] | None = None
+        self.more: list[tuple[int, int, AudioFormat | None]] = []
+        self.later_fmt: AudioFormat | None = None
         self.trail = 0
 
     def run(self) -> Layout:
@@ -80,8 +84,9 @@ class _Walk:
         frame = self.fmt.format.frame_bytes
         self._check_partial_frame(size, frame)
         self._check_riff_size()
+        more = self._more_audio(self.fmt.format)
         notes = (*self.notes, *self.fmt.assumptions)
-        return Layout(self.container, self.fmt, offset, size // frame * frame, tuple(self.chunks), notes)
+        return Layout(self.container, self.fmt, offset, size // frame * frame, tuple(self.chunks), notes, more)
 
     def _broken(self, what: str, remedy: str = GIVE_FORMAT) -> BrokenFileError:
         return BrokenFileError(f"{self.source.path} {what}; {remedy}", path=str(self.source.path))
@@ -118,7 +123,7 @@ class _Walk:
 
     def _walk(self, at: int) -> None:
         while at + 8 <= self.source.size:
-            if len(self.chunks) >= MOST_CHUNKS:
+            if len(self.chunks) + len(self.more) >= MOST_CHUNKS:
                 self._note("too-many-chunks", f"Only the first {MOST_CHUNKS} chunks were looked at.")
                 break
             found = header_at(self.source, at)
@@ -160,9 +165,9 @@ class _Walk:
     def _data(self, at: int, stated: int) -> int:
         start = at + 8
         if self.data is not None and self.data[1]:
-            self._note("second-data", f"A second audio chunk at byte {at} was left out.", audio=True)
-            size = min(stated, self.source.size - start)
-            return after(self.source, start + size, size)[0]
+            extent = audio_extent(self.source, start, stated, self.later_fmt or (self.fmt.format if self.fmt else None))
+            self.more.append((start, extent.size, self.later_fmt))
+            return extent.next_chunk
         if stated == ALL_ONES_32 and self.container != "RIFF":
             stated = self.sizes.data_size()
         extent = audio_extent(self.source, start, stated, self.fmt.format if self.fmt else self.assume)
@@ -190,6 +195,9 @@ class _Walk:
             self.sizes = Sizes64.from_bytes(self.source.read(start, min(size, 1 << 16)))
         elif name == b"fmt " and self.fmt is None:
             self._take_fmt(start, size)
+        elif name == b"fmt " and self.data is not None:
+            with contextlib.suppress(InputError):  # then the first one holds for what follows as well
+                self.later_fmt = parse_fmt(self.source.read(start, min(size, 64))).format
         following, missing = after(self.source, start + size, size)
         if size < stated:
             return start + size
@@ -245,6 +253,26 @@ class _Walk:
     def _walk_tail(self, at: int) -> None:
         if at < self.source.size:
             self._walk(at)
+
+    def _more_audio(self, first: AudioFormat) -> tuple[MoreAudio, ...]:
+        """Further audio chunks that hold anything: no part of the file's audio, but never lost without a word."""
+        found = []
+        for start, size, own in self.more:
+            form = own or first
+            if size >= form.frame_bytes:
+                found.append(MoreAudio(start, size // form.frame_bytes, form))
+        if found:
+            total = sum(each.frames for each in found)
+            what = "a second audio chunk" if len(found) == 1 else f"{len(found)} further audio chunks"
+            where = ", ".join(str(each.offset - 8) for each in found[:4]) + (", …" if len(found) > 4 else "")
+            self._note(
+                "second-data",
+                f"The file holds {what} ({total} frames, at byte {where}), which is not read as part of its audio.",
+                audio=True,
+                further=len(found),
+                further_frames=total,
+            )
+        return tuple(found)
 
     def _check_partial_frame(self, size: int, frame: int) -> None:
         spare = size % frame

@@ -87,6 +87,15 @@ class Chunk:
 
 
 @dataclass(frozen=True)
+class MoreAudio:
+    """A further audio chunk of a file that should have one only: where its payload starts, and its whole frames."""
+
+    offset: int
+    frames: int
+    format: AudioFormat
+
+
+@dataclass(frozen=True)
 class Cue:
     """A cue point at ``frame`` of the file; ``length_frames`` is more than zero for a region."""
 

@@ -12,7 +12,7 @@ from rollsound.errors import InputError
 from rollsound.wave.disk import ByteSource
 from rollsound.wave.info import WaveInfo, describe
 from rollsound.wave.layout import lay_out
-from rollsound.wave.model import AudioFormat, Chunk
+from rollsound.wave.model import AudioFormat, Chunk, MoreAudio
 from rollsound.wave.samples import SLACK_BYTES, Floats, Ints, Raw, decode, decode_channel, decode_ints
 
 BLOCK_FRAMES = 65536
@@ -89,6 +89,11 @@ class WaveReader:
         """The same a piece at a time, for chunks that may be large."""
         for at in range(0, chunk.size, _PIECE_BYTES):
             yield self._source.read(chunk.offset + at, min(_PIECE_BYTES, chunk.size - at))
+
+    def more_bytes(self, audio: MoreAudio, start: int, frames: int) -> bytes:
+        """Bytes of frames of an audio chunk listed in ``info.more_audio``."""
+        frame = audio.format.frame_bytes
+        return self._source.read(audio.offset + start * frame, max(0, min(frames, audio.frames - start)) * frame)
 
     def close(self) -> None:
         """Let go of the file."""

@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
+from rollsound.errors import InputError
 from rollsound.progress import Progress
 from rollsound.wave.bext import Bext, history_line
 from rollsound.wave.info import WaveInfo, read_info
+from rollsound.wave.ixml import IXml
 from rollsound.wave.model import AudioFormat
 from rollsound.wave.reader import WaveReader, open_wave
 from rollsound.wave.writer import Payload, WaveWriter
 
 _REBUILT = frozenset({"ds64", "junk", "pad ", "fllr", "fmt ", "fact", "data", "bext", "ixml", "cue ", "list"})
 _COPY_BYTES = 4 << 20
+_BOUND_TO_TIME = (
+    "SPEED/TIMESTAMP_SAMPLES_SINCE_MIDNIGHT_HI",
+    "SPEED/TIMESTAMP_SAMPLES_SINCE_MIDNIGHT_LO",
+    "SYNC_POINT_LIST",
+    "FILE_SET",
+    "LOUDNESS",
+)
 
 
 def recover(
@@ -48,6 +58,60 @@ def recover(
         ) as writer:
             _copy(reader, writer, progress or Progress())
     return read_info(out)
+
+
+def recover_more(
+    path: Path | str,
+    out: Path | str,
+    number: int,
+    *,
+    assume: AudioFormat | None = None,
+    progress: Progress | None = None,
+) -> WaveInfo:
+    """Copy audio chunk ``number`` of ``path`` (2 is the first after the file's own) into a new, whole file ``out``.
+
+    The file's bext and iXML go along without their time stamps: nothing says when that sound began. Raises as
+    ``recover`` does, and IndexError when there is no such chunk.
+    """
+    with open_wave(path, assume=assume) as reader:
+        info = reader.info
+        audio = info.more_audio[number - 2]
+        bext = None
+        if info.bext:
+            line = history_line(audio.format, f"recovered from audio chunk {number} without a start time")
+            bext = replace(
+                info.bext,
+                time_reference=0,
+                umid=b"",
+                loudness_value_lufs=None,
+                loudness_range_lu=None,
+                loudness_true_peak_dbtp=None,
+                loudness_momentary_lufs=None,
+                loudness_short_term_lufs=None,
+            ).with_history(line)
+        document = _document(reader, bext, Path(out)) if audio.format == info.format else None
+        with WaveWriter(
+            out, audio.format, bext=bext, ixml=_unstamped(document), expected_frames=audio.frames
+        ) as writer:
+            step = max(1, _COPY_BYTES // audio.format.frame_bytes)
+            for start in range(0, audio.frames, step):
+                writer.write_bytes(reader.more_bytes(audio, start, step))
+                done = min(start + step, audio.frames)
+                (progress or Progress()).tell("recover", done, audio.frames, "frames", info.name)
+    return read_info(out)
+
+
+def _unstamped(document: bytes | None) -> bytes | None:
+    """An iXML document without the start of the sound, nor anything that points into it; None if unreadable."""
+    if document is None:
+        return None
+    try:
+        found = IXml.from_bytes(document)
+    except InputError:
+        return None
+    for name in _BOUND_TO_TIME:
+        found.remove(name)
+    return found.to_bytes()
 
 
 def _copy(reader: WaveReader, writer: WaveWriter, progress: Progress) -> None:
