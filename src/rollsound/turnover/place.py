@@ -6,13 +6,13 @@ import errno
 import os
 import shutil
 import stat
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
 from pathlib import Path
 
+from rollsound.alone import alone
 from rollsound.errors import RollsoundError, StorageError, storage, storage_error
 from rollsound.quantities import show_size
 from rollsound.turnover.mhl import FOLDER, Entry, History, read_history
@@ -175,43 +175,6 @@ def check_space(places: list[Place], jobs: list[CopyJob]) -> None:
             )
 
 
-@contextmanager
-def only_one(root: Path) -> Iterator[None]:
-    """Let only one run at a time write below ``root``. A run that was killed lets go by itself.
-
-    Where the disk knows no locks (some card and network file systems) nothing is held.
-    """
-    path = root / LOCK
-    with storage(path):
-        file = open(path, "a+b")  # noqa: SIM115
-    held = False
-    try:
-        held = _lock(file.fileno())
-        if not held:
-            raise StorageError(
-                f"another run is writing to {root} at this moment; wait until it has ended", path=str(root)
-            )
-        yield
-    finally:
-        # Removed while still held, so that nobody can hold a file that is no longer there.
-        if held and os.name != "nt":
-            discard(path)
-        file.close()
-        if held and os.name == "nt":
-            discard(path)
-
-
-def _lock(handle: int) -> bool:
-    """Take the lock: true when held or when the disk has none to give, false when somebody else holds it."""
-    try:
-        if os.name == "nt":
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        return error.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
-    return True
+def only_one(root: Path) -> AbstractContextManager[None]:
+    """Let only one run at a time write below ``root``. A run that was killed lets go by itself."""
+    return alone(root / LOCK, f"another run is writing to {root} at this moment; wait until it has ended")
