@@ -41,6 +41,13 @@ def test_every_mistake_is_reported_with_its_line(tmp_path: Path) -> None:
     assert [(m.line, m.place) for m in caught.value.mistakes] == [(2, "circled"), (3, "file"), (4, "kind")]
 
 
+def test_a_file_named_twice_is_told_beside_other_mistakes(tmp_path: Path) -> None:
+    with pytest.raises(MistakesError) as caught:
+        read_takes(sheet(tmp_path, "file,kind\na.wav,take\n,take\nA.wav,take\nb.wav,song\n"))
+    assert sorted((m.line, m.place) for m in caught.value.mistakes) == [(3, "file"), (4, "file"), (5, "kind")]
+    assert "file: is empty" in str(caught.value)
+
+
 def test_a_file_named_twice_is_a_mistake(tmp_path: Path) -> None:
     with pytest.raises(MistakesError, match="line 3"):
         read_takes(sheet(tmp_path, "file\na.wav\nA.wav\n"))

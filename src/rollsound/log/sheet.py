@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from rollsound.errors import InputError, Mistake, MistakesError, storage
+from rollsound.mistakes import mistakes_of
 
 TAKE_KINDS = ("take", "wild track", "room tone", "false start", "no good")
 _YES = {"yes", "true", "1", "y", "x", "circled"}
@@ -73,22 +74,12 @@ def read_takes(path: Path) -> list[TakeRow]:
     InputError, StorageError
         when it is not a CSV text or cannot be read
     """
-    rows = _read(path, TakeRow)
-    return _unique(path, rows, lambda row: row.file, "file")
+    return _read(path, TakeRow)
 
 
 def read_wearers(path: Path) -> list[WearerRow]:
-    """Read a wearers sheet: CSV whose first line names the columns (``track`` is needed).
-
-    Raises
-    ------
-    MistakesError
-        with every mistake and its line
-    InputError, StorageError
-        when it is not a CSV text or cannot be read
-    """
-    rows = _read(path, WearerRow)
-    return _unique(path, rows, lambda row: row.track, "track")
+    """Read a wearers sheet, as ``read_takes`` does (``track`` is needed)."""
+    return _read(path, WearerRow)
 
 
 def _text(path: Path) -> str:
@@ -107,7 +98,8 @@ def _text(path: Path) -> str:
     raise InputError(f"{path} is not a text file; export the sheet as CSV in UTF-8")
 
 
-def _read(path: Path, model: type[RowT]) -> list[tuple[int, RowT]]:
+def _read(path: Path, model: type[RowT]) -> list[RowT]:
+    """The rows of a sheet; its first column in the model tells them apart."""
     text = _text(path)
     if "\0" in text:
         raise InputError(f"{path} is not a CSV text; export the sheet as CSV in UTF-8")
@@ -133,28 +125,21 @@ def _read(path: Path, model: type[RowT]) -> list[tuple[int, RowT]]:
             try:
                 rows.append((line, model.model_validate(cells)))
             except ValidationError as error:
-                mistakes += [Mistake(str(e["loc"][0]), line, _sentence(e["msg"])) for e in error.errors()]
+                mistakes += [replace(mistake, line=line) for mistake in mistakes_of(error)]
     except csv.Error as error:
         mistakes.append(Mistake("the row", reader.line_num, f"is not CSV ({error})"))
-    if mistakes:
-        raise MistakesError(str(path), mistakes)
-    return rows
-
-
-def _sentence(message: str) -> str:
-    if "at least 1 character" in message:
-        return "is empty"
-    return message.removeprefix("Value error, ")
-
-
-def _unique(path: Path, rows: list[tuple[int, RowT]], key: Callable[[RowT], str], name: str) -> list[RowT]:
-    seen: dict[str, int] = {}
-    mistakes = []
-    for line, row in rows:
-        value = key(row).casefold()
-        if value in seen:
-            mistakes.append(Mistake(name, line, f"'{key(row)}' stands on line {seen[value]} already"))
-        seen.setdefault(value, line)
+    mistakes += _doubles(rows, next(iter(model.model_fields)))
     if mistakes:
         raise MistakesError(str(path), mistakes)
     return [row for _, row in rows]
+
+
+def _doubles(rows: list[tuple[int, RowT]], column: str) -> list[Mistake]:
+    seen: dict[str, int] = {}
+    mistakes = []
+    for line, row in rows:
+        value = str(getattr(row, column))
+        first = seen.setdefault(value.casefold(), line)
+        if first != line:
+            mistakes.append(Mistake(column, line, f"'{value}' stands on line {first} already"))
+    return mistakes
