@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from rollsound.actions.gather import audio_files, refuse_unreadable_names
 from rollsound.actions.jobs import run_jobs
+from rollsound.actions.track_code import TrackTimecode, read_track_code
 from rollsound.errors import Halted, InputError, StorageError, storage_error
 from rollsound.finding import Finding, Weight, heaviest
 from rollsound.measure import Survey, SurveyResult, findings_of
@@ -23,6 +24,8 @@ from rollsound.whole import write_whole
 BLOCK_FRAMES = 8_192
 USUAL_RATE = Rate.parse("25")
 INDEX_NAME = "index.json"
+LOWEST_CODE_RATE_HZ = 16_000
+TrackCode = tuple[TrackTimecode, tuple[Finding, ...]]
 
 
 class TrackReport(BaseModel):
@@ -43,6 +46,8 @@ class TrackReport(BaseModel):
     noise_floor_dbfs: float
     bandwidth_hz: float
     kind_guess: str = Field(description="radio, cable, time code or unknown")
+    # Required, so that an index written before it was read is measured again.
+    timecode: TrackTimecode | None = Field(description="what the time code on this track says; null on other tracks")
     findings: tuple[Finding, ...] = ()
 
 
@@ -171,11 +176,12 @@ def inspect_file(
     with open_wave(path) as reader:
         info = reader.info
         result = _survey(reader, meter, overview=kept is not None and kept.folder is not None)
+        codes = _codes(reader, result, meter)
     overview = ""
     if kept is not None and kept.folder is not None and result.overview is not None:
         overview = str(kept.overview_path(path))
         write_overview(Path(overview), result.overview)
-    return _report(path, info, result, rate or USUAL_RATE, overview)
+    return _report(path, info, result, rate or USUAL_RATE, overview, codes)
 
 
 def _survey(reader: WaveReader, meter: _Meter | None, *, overview: bool) -> SurveyResult:
@@ -194,7 +200,24 @@ def _survey(reader: WaveReader, meter: _Meter | None, *, overview: bool) -> Surv
     return survey.finish()
 
 
-def _report(path: Path, info: WaveInfo, result: SurveyResult, rate: Rate, overview: str) -> FileReport:
+def _codes(reader: WaveReader, result: SurveyResult, meter: _Meter | None) -> dict[int, TrackCode]:
+    """What the tracks that carry time code say, by track from 1: read once more, those tracks alone.
+
+    Which ones they are is known only at the end, and reading every track as code would cost more than it.
+    """
+    if reader.info.format.sample_rate_hz < LOWEST_CODE_RATE_HZ:
+        return {}
+    checked = (lambda: None) if meter is None else (lambda: meter.add(0))
+    return {
+        n: read_track_code(reader, n, checked)
+        for n, track in enumerate(result.tracks, 1)
+        if track.kind_guess == "time code"
+    }
+
+
+def _report(
+    path: Path, info: WaveInfo, result: SurveyResult, rate: Rate, overview: str, codes: dict[int, TrackCode]
+) -> FileReport:
     frame_rate = info.rate or rate
     names = info.track_names
     found = findings_of(result, str(path), names, info.start_samples, frame_rate)
@@ -202,6 +225,8 @@ def _report(path: Path, info: WaveInfo, result: SurveyResult, rate: Rate, overvi
     for finding in found:
         track = finding.refs[0].track if finding.refs and len({ref.track for ref in finding.refs}) == 1 else 0
         by_track.setdefault(track, []).append(finding)
+    for track, (_, on_code) in codes.items():
+        by_track.setdefault(track, []).extend(on_code)
     label = ""
     if info.has_timecode:
         label = str(timecode_of_samples(info.start_samples, info.format.sample_rate_hz, frame_rate)[0])
@@ -242,6 +267,7 @@ def _report(path: Path, info: WaveInfo, result: SurveyResult, rate: Rate, overvi
                 noise_floor_dbfs=track.noise_floor_dbfs,
                 bandwidth_hz=track.bandwidth_hz,
                 kind_guess=track.kind_guess,
+                timecode=codes[n][0] if n in codes else None,
                 findings=tuple(by_track.get(n, ())),
             )
             for n, track in enumerate(result.tracks, 1)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from rollsound.actions.track_code import judged, offset_samples
 from rollsound.errors import InputError
 from rollsound.finding import Finding
 from rollsound.progress import Progress
-from rollsound.timecode import LtcDecoder, LtcEntry, Rate, proofs_of_code, samples_of_timecode
+from rollsound.timecode import LtcDecoder, LtcEntry, Rate
 from rollsound.wave import open_wave
 
 BLOCK_FRAMES = 1 << 18
@@ -97,11 +97,6 @@ def read_ltc(
         else:
             where = f"track {track}" if track else f"any of the {channels} tracks"
             raise InputError(f"no time code was found on {where} of {path}; name the track with --track")
-    offset = None
-    if info.has_timecode and entries[0].direction == "forward":
-        first = entries[0]
-        label = samples_of_timecode(first.timecode, info.format.sample_rate_hz)
-        offset = float(Fraction(info.start_samples) - label) + first.sample
     return LtcResult(
         path=str(path),
         track=number,
@@ -116,16 +111,7 @@ def read_ltc(
         jumps=tuple(
             LtcStep(sample=jump.sample, before=str(jump.expected), after=str(jump.found)) for jump in decoder.jumps
         ),
-        offset_samples=offset,
+        offset_samples=offset_samples(entries[0], info),
         speed_ppm=decoder.speed_ppm,
-        findings=tuple(
-            proofs_of_code(
-                decoder,
-                entries,
-                path=str(path),
-                track=number,
-                start_samples=info.start_samples if info.has_timecode else None,
-                rate=info.rate,
-            )
-        ),
+        findings=tuple(judged(decoder, entries, info, number)),
     )
