@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import sys
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -65,7 +66,11 @@ def refuse_unreadable_names(paths: Iterable[Path]) -> None:
     """Raise InputError for a name that is no text, and so can stand in no document of ours."""
     for path in paths:
         if any(0xD800 <= ord(letter) <= 0xDFFF for letter in str(path)):
-            raise InputError(f"the name {str(path)!r} is not readable text; rename the file, or a copy of it")
+            coding = sys.getfilesystemencoding()
+            cure = "rename the file, or a copy of it"
+            if coding.lower().replace("-", "") != "utf8":  # then the name may well be sound
+                cure = f"this terminal reads names as {coding}, so first try 'export LC_ALL=C.UTF-8 PYTHONUTF8=1'"
+            raise InputError(f"the name {str(path)!r} is not readable text; {cure}")
 
 
 def read_text_file(path: Path) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from pathlib import Path
 
 from lxml import etree
@@ -29,6 +30,8 @@ def read_history(root: Path) -> History:
     ------
     BrokenFileError
         when the chain is missing, or a manifest is missing, cut off, or not the one that the chain names
+    InputError
+        when the terminal's settings make names of the disk unlike those in the manifests
     StorageError
         when the disk fails
     """
@@ -55,7 +58,23 @@ def read_history(root: Path) -> History:
         if name not in listed:
             _read_manifest(folder / name, 0, "")
             loose.append(name)
+    _check_coding(root, generations)
     return History(root, tuple(generations), tuple(chain), tuple(loose))
+
+
+def _check_coding(root: Path, generations: list[Generation]) -> None:
+    """Raise InputError where names of the disk come in another coding than the manifest's: all would seem lost."""
+    coding = sys.getfilesystemencoding()
+    if coding.lower().replace("-", "") == "utf8":
+        return
+    for generation in generations:
+        name = next((path for path in generation.records if not path.isascii()), "")
+        if name:
+            raise InputError(
+                f"the manifest of {root} names {name}, but the language settings of this terminal read file names as "
+                f"{coding}, so it cannot be found; nothing was checked: run the same command again after "
+                "'export LC_ALL=C.UTF-8 PYTHONUTF8=1'"
+            )
 
 
 def _parse(path: Path, data: bytes, what: str) -> etree._Element:
