@@ -194,7 +194,7 @@ def test_a_plan_survives_its_document(tmp_path: Path) -> None:
     broken = plan.to_json().replace('"replace"', '"improve"').replace('"polarity": 1', '"polarity": 7')
     with pytest.raises(InputError, match="has 3 mistakes") as caught:
         ConformPlan.from_json(broken, "plan.json")
-    assert "takes.0.tracks.1.action" in str(caught.value)
+    assert "takes 1, tracks 2, action: cannot be 'improve'; write" in str(caught.value)
 
 
 def test_a_second_run_leaves_finished_files_alone(tmp_path: Path) -> None:

@@ -6,8 +6,19 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
+from rollsound.conform.figures import figures_of
 from rollsound.conform.model import CardPiece, ClockMap, Outcome, Place, TrackAlignment
-from rollsound.conform.plan import Action, ConformPlan, MemberPlan, Mode, PiecePlan, TakePlan, TrackPlan, source_file
+from rollsound.conform.plan import (
+    ACTION_OF,
+    Action,
+    ConformPlan,
+    MemberPlan,
+    Mode,
+    PiecePlan,
+    TakePlan,
+    TrackPlan,
+    source_file,
+)
 from rollsound.conform.resample import covered
 from rollsound.errors import InputError
 from rollsound.wave import TakeReader, WaveInfo, open_set, read_info
@@ -63,7 +74,7 @@ def _plan_take(
     if missing:
         raise InputError(f"the take {name} has {info.format.channels} tracks; there is no number {missing[0] + 1}.")
     tracks = [
-        _plan_track(index, track_name, found.get(index), mode, info.frames, cards)
+        _plan_track(index, track_name, found.get(index), mode, info, cards)
         for index, track_name in enumerate(info.track_names)
     ]
     return TakePlan(
@@ -103,7 +114,7 @@ def _plan_track(
     name: str,
     found: TrackAlignment | None,
     mode: Mode,
-    frames: int,
+    take: WaveInfo,
     cards: dict[str, WaveInfo],
 ) -> TrackPlan:
     if found is None:
@@ -111,16 +122,20 @@ def _plan_track(
     # A mend or a comparison stands on the radio track itself, wherever the mirror would put the card.
     on_source = found.place is Place.SOURCE and mode is Mode.MIRROR
     back = 0.0 if on_source or found.place is Place.TRACK else found.path_delay_samples * found.ratio
-    pieces = _pieces(found, frames, cards, back) if found.outcome.usable else ()
+    pieces = _pieces(found, take.frames, cards, back) if found.outcome.usable else ()
     reason = found.reason
     outcome = found.outcome
     if outcome.usable and not pieces:
         outcome, reason = Outcome.NOT_COVERED, reason or "the card's recording does not reach into this take"
-    wanted = {Mode.MIRROR: Action.REPLACE, Mode.MEND: Action.MEND, Mode.COMPARE: Action.COMPARE}[mode]
+    offset, ppm = found.offset_samples, found.rate_ppm
+    if pieces:
+        # Of the piece as it is written down: a position that was moved back above moved the offset with it.
+        main = max(pieces, key=lambda piece: piece.stop_sample - piece.start_sample)
+        offset, ppm = figures_of(main.clock, main.card_rate_hz / take.format.sample_rate_hz)
     return TrackPlan(
         index=index,
         name=name,
-        action=wanted if pieces else Action.KEEP,
+        action=ACTION_OF[mode] if pieces else Action.KEEP,
         outcome=outcome,
         reason=reason,
         card_name=found.card_name,
@@ -128,12 +143,12 @@ def _plan_track(
         polarity=1 if found.polarity >= 0 else -1,
         place=Place.SOURCE if on_source else Place.TRACK,
         path_delay_samples=found.path_delay_samples,
-        offset_samples=_number(found.offset_samples),
-        rate_ppm=_number(found.rate_ppm),
+        offset_samples=_number(offset),
+        rate_ppm=_number(ppm),
         residual_samples=_number(found.residual_samples),
         uncertainty_samples=_number(found.uncertainty_samples),
         coherence=_number(found.coherence),
-        confidence=found.confidence,
+        confidence=_number(found.confidence) or 0.0,
     )
 
 
@@ -148,7 +163,8 @@ def _pieces(found: TrackAlignment, frames: int, cards: dict[str, WaveInfo], back
         abs(a.stop - b.start) <= _SEAM_FRAMES and _runs_on(a, info, b)
         for (a, info), b in zip(zip(ordered, infos, strict=True), ordered[1:], strict=False)
     ]
-    out, seam = [], 0
+    out: list[PiecePlan] = []
+    seam = 0
     for n, (piece, info) in enumerate(zip(ordered, infos, strict=True)):
         clock = piece.map.shifted(-back)
         # Where a card runs on in its next file, the frame between the two files' samples belongs to one of them.
@@ -159,6 +175,7 @@ def _pieces(found: TrackAlignment, frames: int, cards: dict[str, WaveInfo], back
         if after:
             stop = seam = math.ceil(clock.frame_of(info.frames - 0.5))
         begin, end = covered(clock.shifted(before), info.frames + before + after, max(start, 0), min(stop, frames))
+        begin = max(begin, out[-1].stop_sample if out else 0)
         if end > begin:
             out.append(_piece(found, piece, clock, info, begin, end))
     return tuple(out)
@@ -172,6 +189,7 @@ def _piece(
         file=source_file(piece.card_path),
         channel=piece.card_channel,
         card_frames=info.frames,
+        card_rate_hz=info.format.sample_rate_hz,
         start_sample=start,
         stop_sample=stop,
         take_frames=tuple(int(n) for n in clock.take_frames),
