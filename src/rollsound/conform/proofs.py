@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from rollsound.conform.hints import plain
 from rollsound.conform.model import Outcome
 from rollsound.conform.outcome import TakeOutcome
 from rollsound.conform.plan import Action, ConformPlan, TakePlan, TrackPlan
@@ -74,11 +75,12 @@ def _ref(take: TakePlan, track: TrackPlan) -> Ref:
 
 def _sheet_disagrees(plan: ConformPlan, wearers: Mapping[str, str]) -> list[Finding]:
     """One finding a track, however many takes: the sheet was wrong for the day."""
+    sheet_of = {plain(track): card for track, card in wearers.items()}
     heard: dict[tuple[str, str, str], list[str]] = {}
     for take in plan.takes:
         for track in take.tracks:
-            sheet = wearers.get(track.name, "")
-            if track.outcome.usable and sheet and sheet.casefold() != track.card_name.casefold():
+            sheet = sheet_of.get(plain(track.name), "")
+            if track.outcome.usable and sheet and plain(sheet) != plain(track.card_name):
                 heard.setdefault((track.name, sheet, track.card_name), []).append(take.take)
     return [
         Finding(
