@@ -9,6 +9,7 @@ from rollsound.finding import Finding, Weight, heaviest
 
 RESULT_NAME = "conform.json"
 PLAN_NAME = "conform plan.json"
+EARLIER_PLAN_NAME = "conform plan, the one before.json"
 SHEETS = ("conform list.csv", "conform report.csv", "damaged spans.csv")
 OTIO_NAME = "conform list.otio"
 
@@ -53,6 +54,7 @@ class ConformTake(BaseModel):
 
     recorder: tuple[str, ...] = Field(description="the recorder's file, or the files of a mono set")
     output: tuple[str, ...] = Field(default=(), description="what was written; empty when comparing")
+    resumed: tuple[str, ...] = Field(default=(), description="of these, what an earlier run had finished already")
     sample_rate_hz: int
     frames: int
     start_samples: int
@@ -83,6 +85,7 @@ class ConformResult(BaseModel):
     takes: tuple[ConformTake, ...]
     cards: tuple[CardReport, ...] = ()
     findings: tuple[Finding, ...] = ()
+    folder: str = Field(default="", description="where mirrors, lists and a plan that was made lie")
     plan: str = Field(default="", description="the plan that was carried out")
     lists: tuple[str, ...] = Field(default=(), description="lists of what came from where")
     carried_out: bool = True

@@ -24,25 +24,30 @@ def conform_command(
     cards: Annotated[Path, Parameter(help="Folder of cards, one folder a card; or one card's file.")],
     out: Annotated[Path, Parameter(help="Folder for what is made; a mirror keeps the recorder file's name.")],
     mode: Annotated[
-        Literal["mirror", "mend", "compare"],
+        Literal["mirror", "mend", "compare"] | None,
         Parameter(
-            help="mirror: whole tracks from the cards. mend: only damaged spans. compare: measure, write no sound."
+            help="mirror: whole tracks from the cards. mend: only damaged spans. compare: measure, write no sound.",
+            show_default=lambda _: "mirror",
         ),
-    ] = "mirror",
-    takes: Annotated[
-        Path | None, Parameter(help="Sheet of takes (CSV), to leave out false starts and the like.")
     ] = None,
+    takes: Annotated[Path | None, Parameter(help="Sheet of takes (CSV); takes marked no good are left out.")] = None,
     wearers: Annotated[
         Path | None, Parameter(help="Sheet of who wore which card (CSV); a hint, never an order.")
     ] = None,
     place: Annotated[
-        Literal["track", "source"],
-        Parameter(help="track: at the time of the radio track. source: at the time of the sound at the microphone."),
-    ] = "track",
+        Literal["track", "source"] | None,
+        Parameter(
+            help="track: at the time of the radio track. source: at the time of the sound at the microphone.",
+            show_default=lambda _: "track",
+        ),
+    ] = None,
     path_delay: Annotated[
         str, Parameter(allow_leading_hyphen=True, help="Delay of the radio path, for --place source: '3 ms'.")
     ] = "",
-    plan: Annotated[Path | None, Parameter(help="Carry out this plan, made earlier and perhaps edited.")] = None,
+    plan: Annotated[
+        Path | None,
+        Parameter(help="Carry out this plan, made earlier and perhaps edited; the folders must be those it names."),
+    ] = None,
     plan_only: Annotated[bool, Parameter(negative="", help="Write the plan and stop.")] = False,
     json: AsJson = False,
 ) -> int:
@@ -93,16 +98,14 @@ def show_conform(console: Console, result: ConformResult) -> None:
     for finding in result.findings:
         if finding.weight is not Weight.FINE:
             show_finding(console, finding)
-    for path in (result.plan, *result.lists):
-        if path:
-            console.print(f"  {path}", style="dim", markup=False)
+    _show_where(console, result)
 
 
 def _sentence(result: ConformResult) -> str:
     tracks = [track for take in result.takes for track in take.tracks]
-    usable = [track for track in tracks if track.outcome in ("placed", "by model")]
+    usable = [track for track in tracks if track.action != "keep"]
     spans = sum(len(track.spans) for track in usable)
-    refused = [track for track in tracks if track.card and track not in usable]
+    refused = [track for track in tracks if track.card and track.outcome not in ("placed", "by model")]
     done = {"mirror": "rebuilt from cards", "mend": "mended from cards", "compare": "compared with cards"}[result.mode]
     if not result.carried_out:
         done = "planned"
@@ -135,3 +138,25 @@ def _show_tracks(console: Console, tracks: list[ConformTrack]) -> None:
         for sentence in (track.reason if track.outcome != "placed" else "", *told):
             if sentence:
                 console.print(f"    {track.name}: {sentence}", style="dim", markup=False)
+
+
+def _show_where(console: Console, result: ConformResult) -> None:
+    """What was made, last on the screen; a folder's name stands alone in its line, to be copied."""
+    made = [Path(path) for take in result.takes for path in take.output]
+    before = sum(len(take.resumed) for take in result.takes)
+    lines: list[tuple[str, str]] = []
+    if made:
+        noun = "mirror" if result.mode == "mirror" else "mended file"
+        first, last = made[0].name, made[-1].name
+        names = first if len(made) == 1 else f"{first} to {last}"
+        lines.append((f"{count(len(made), noun)}:", f"{names}{f' ({before} from an earlier run)' if before else ''}"))
+    if result.lists:
+        lines.append(("lists:", ", ".join(Path(path).name for path in result.lists)))
+    plan = Path(result.plan)
+    lines.append(("plan:", plan.name if plan.parent == Path(result.folder) else str(plan)))
+    console.print()
+    console.print(f"In {result.folder}", style="bold", markup=False)
+    for label, text in lines:
+        console.print(f"  {label} {text}", markup=False)
+    if not result.carried_out:
+        console.print("Nothing else was written; --plan carries it out.", style="dim", markup=False)
