@@ -1,0 +1,64 @@
+"""The app of one served show."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+import rollsound
+from rollsound.errors import RollsoundError
+from rollsound.web import api, entrance, events, offline, pages
+from rollsound.web.desk import Desk
+from rollsound.web.packing import Packing
+from rollsound.web.problems import answer_to, fault_answer
+from rollsound.web.security.gate import Gate
+from rollsound.web.statics import static_answer
+
+
+def create_app(desk: Desk) -> FastAPI:
+    """The app around a desk: the gate outside, then the pages, the JSON interface and the live stream."""
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        desk.live.close()
+
+    app = FastAPI(
+        title="Rollsound",
+        version=rollsound.__version__,
+        description="Everything the pages do. A browser that joined carries its cookie; a change carries `Origin`, "
+        "the page's token in `X-Rollsound-Token`, and an `Idempotency-Key` that makes it count once.",
+        openapi_url="/api/v1/openapi.json",
+        docs_url=None,  # those pages load scripts from elsewhere
+        redoc_url=None,
+        lifespan=lifespan,
+    )
+    app.state.desk = desk
+    app.include_router(entrance.router)
+    app.include_router(events.router)
+    app.include_router(offline.router)
+    for router in (*pages.ROUTERS, *api.ROUTERS):
+        app.include_router(router)
+    app.add_api_route("/static/{version}/{name:path}", _static, include_in_schema=False)
+    for refused in (RollsoundError, HTTPException, RequestValidationError):
+        app.add_exception_handler(refused, _refused)
+    app.add_exception_handler(Exception, _refused)
+    app.add_middleware(Packing)
+    app.add_middleware(Gate, doors=desk.doors)
+    return app
+
+
+def _static(request: Request, version: str, name: str) -> Response:
+    return static_answer(request, version, name)
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    if isinstance(error, RollsoundError | HTTPException | RequestValidationError):
+        return answer_to(request, error)
+    return fault_answer(request, error)

@@ -1,0 +1,137 @@
+"""All doors of one served show: who is at the door, and what may come from where."""
+
+from __future__ import annotations
+
+import ipaddress
+import secrets
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from rollsound.web.security.codes import EnterKeys, JoinCodes
+from rollsound.web.security.cookies import Signer
+from rollsound.web.security.devices import Device, Devices, DeviceStore
+from rollsound.web.security.rights import Right, right_of
+
+_LOCAL_NAMES = ("127.0.0.1", "localhost", "[::1]")
+
+
+class SecretStore(DeviceStore, Protocol):
+    """Where devices and the show's secret are kept."""
+
+    def setting(self, name: str, default: Any = None) -> Any:
+        """A small value kept under a name."""
+
+    def set_setting(self, name: str, value: Any) -> None:
+        """Keep a small value."""
+
+
+@dataclass(frozen=True)
+class Visitor:
+    """Who asks: a device that joined, and what it may do now."""
+
+    device: Device
+    right: Right
+    token: str = field(repr=False)
+
+    def may(self, right: Right) -> bool:
+        """True when the visitor has this right."""
+        return self.right >= right
+
+
+class Doors:
+    """The doors of one show.
+
+    Parameters
+    ----------
+    lan
+        let devices of the network in; without it only this machine
+    names
+        further names (no port) by which devices reach this machine
+    tls
+        the pages are served under TLS
+    port
+        the port devices see; it also names the cookie, for browsers share cookies between ports
+    """
+
+    def __init__(
+        self, store: SecretStore, *, port: int, lan: bool = False, names: tuple[str, ...] = (), tls: bool = False
+    ) -> None:
+        self.lan = lan
+        self.tls = tls
+        self.port = port
+        self.names = frozenset(name.lower() for name in names)
+        self.devices = Devices(store)
+        self.codes = JoinCodes()
+        self.keys = EnterKeys()
+        self.signer = Signer(kept_name(store, "web-secret", 32))
+        self.cookie_name = f"{'__Host-' if tls else ''}rollsound-{port}"
+
+    def host_is_ours(self, host: str, reached: tuple[str, int] | None) -> bool:
+        """True when the Host header names this machine.
+
+        A page elsewhere can make its own name point at this machine; such a name is not ours. On the network the
+        address must be the one that the connection really reached.
+        """
+        name, port = _split(host)
+        if port != self.port and not (port == 0 and self._default_port()):
+            return False
+        if name in _LOCAL_NAMES or name in self.names:
+            return True
+        return self.lan and reached is not None and _same_address(name, reached[0])
+
+    def origin_is_ours(self, origin: str, host: str) -> bool:
+        """True when a change comes from a page of ours."""
+        return origin == f"{'https' if self.tls else 'http'}://{host}"
+
+    def visitor(self, cookie: str, address: str) -> Visitor | None:
+        """Who carries this cookie; nobody when it is forged, old or shut out.
+
+        The cookie of this machine opens nothing from elsewhere, should it be stolen.
+        """
+        token = self.signer.token(cookie) if cookie else None
+        device = self.devices.by_token(token) if token else None
+        if device is None or token is None:
+            return None
+        if device.at_machine and not is_loopback(address):
+            return None
+        if not device.at_machine and not self.lan and not is_loopback(address):
+            return None
+        return Visitor(device, right_of(device.role, device.at_machine), token)
+
+    def _default_port(self) -> bool:
+        return self.port == (443 if self.tls else 80)
+
+
+def is_loopback(address: str) -> bool:
+    """True for an address of this machine itself."""
+    try:
+        parsed = ipaddress.ip_address(address.split("%")[0])
+    except ValueError:
+        return False
+    mapped = getattr(parsed, "ipv4_mapped", None)
+    return bool((mapped or parsed).is_loopback)
+
+
+def kept_name(store: SecretStore, name: str, length: int) -> str:
+    """A random name of the show, made when it is first asked for."""
+    kept = store.setting(name)
+    if not isinstance(kept, str) or len(kept) < 2 * length:
+        kept = secrets.token_hex(length)
+        if not store.read_only:
+            store.set_setting(name, kept)
+    return kept
+
+
+def _split(host: str) -> tuple[str, int]:
+    """Name and port of a Host header; port 0 when none is written, -1 when it is nonsense."""
+    name, colon, port = host.lower().rpartition(":")
+    if not colon or (host.startswith("[") and host.endswith("]")):
+        return host.lower(), 0
+    return name, int(port) if port.isascii() and port.isdigit() and len(port) <= 5 else -1
+
+
+def _same_address(name: str, reached: str) -> bool:
+    try:
+        return ipaddress.ip_address(name.strip("[]")) == ipaddress.ip_address(reached.split("%")[0])
+    except ValueError:
+        return False

@@ -1,0 +1,54 @@
+"""How often an address may try: tries are counted in a sliding span of time."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import OrderedDict, deque
+from collections.abc import Callable
+
+_MOST_ADDRESSES = 4096
+
+
+class Pace:
+    """Counts tries by name (an address, a device).
+
+    Parameters
+    ----------
+    most
+        tries allowed within the span
+    span_s
+        length of the span in seconds
+    """
+
+    def __init__(self, most: int, span_s: float, clock: Callable[[], float] = time.monotonic) -> None:
+        self._most = most
+        self._span_s = span_s
+        self._clock = clock
+        self._tries: OrderedDict[str, deque[float]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def wait_s(self, name: str) -> float:
+        """Seconds until the name may try again; 0 when it may now."""
+        with self._lock:
+            tries = self._recent(name)
+            return 0.0 if len(tries) < self._most else self._span_s - (self._clock() - tries[0])
+
+    def count(self, name: str) -> None:
+        """Note one try."""
+        with self._lock:
+            tries = self._recent(name)
+            if name not in self._tries:
+                self._tries[name] = tries
+                if len(self._tries) > _MOST_ADDRESSES:
+                    self._tries.popitem(last=False)
+            self._tries.move_to_end(name)
+            tries.append(self._clock())
+            while len(tries) > self._most:
+                tries.popleft()
+
+    def _recent(self, name: str) -> deque[float]:
+        tries = self._tries.get(name, deque())
+        while tries and self._clock() - tries[0] >= self._span_s:
+            tries.popleft()
+        return tries

@@ -1,0 +1,140 @@
+// Forms that send themselves through the outbox, and fields whose text is kept while it is typed.
+//   <form data-send="PUT /api/v1/people/mina" data-keep="person-mina">   <button data-send="POST /api/v1/undo" data-body="{}">
+import { dropDraft, getDraft, putDraft } from "./kept.js";
+import { send } from "./outbox.js";
+import { words } from "./words.js";
+
+const FIELDS = "input[name],select[name],textarea[name]";
+
+/** The fields of a form as one object; data-type says number, boolean or json; empty numbers are left out. */
+export function fieldsOf(form) {
+  const body = {};
+  for (const field of form.querySelectorAll(FIELDS)) {
+    if (field.disabled || (field.type === "radio" && !field.checked)) continue;
+    const type = field.dataset.type ?? (field.type === "checkbox" ? "boolean" : "");
+    if (type === "boolean") body[field.name] = field.checked;
+    else if (type === "number") { if (field.value !== "") body[field.name] = Number(field.value); }
+    else if (type === "json") body[field.name] = JSON.parse(field.value);
+    else body[field.name] = field.value;
+  }
+  return body;
+}
+
+function say(form, sentence, refused = false) {
+  const place = form.querySelector?.("[data-outcome]") ?? document.querySelector(`[data-outcome-of="${form.id}"]`);
+  if (!place) return;
+  place.textContent = sentence;
+  place.classList.toggle("refused", refused);
+}
+
+async function sendFrom(element, form, body) {
+  const [method, url] = element.dataset.send.split(" ");
+  if (element.matches("[aria-busy=true]")) return;
+  element.setAttribute("aria-busy", "true");
+  try {
+    const outcome = await send(method, url, body, { draft: form.dataset.keep });
+    if (outcome.state === "saved") {
+      form.removeAttribute("hx-morph-skip");
+      say(form, outcome.answer?.sentence || words("frame.saved"));
+      if ("reset" in form.dataset) form.reset();
+      if (form.dataset.then) document.body.dispatchEvent(new CustomEvent(form.dataset.then, { detail: outcome.answer }));
+    } else if (outcome.state === "kept") say(form, words("frame.kept"));
+    else say(form, words("frame.refused", { detail: outcome.problem.detail }), true);
+    element.dispatchEvent(new CustomEvent("sent", { detail: outcome, bubbles: true }));
+  } finally {
+    element.removeAttribute("aria-busy");
+  }
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("form[data-send]")) return;
+  event.preventDefault();
+  sendFrom(form, form, fieldsOf(form));
+});
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest?.("button[data-send]");
+  if (!button) return;
+  event.preventDefault();
+  sendFrom(button, button, button.dataset.body === undefined ? undefined : JSON.parse(button.dataset.body));
+});
+
+// What is typed is kept at once; a part that is fetched anew leaves a form alone that somebody types in.
+const timers = new Map();
+
+function valuesOf(kept) {
+  if (!kept.matches("form,fieldset")) return { "": kept.value };
+  const values = {};
+  for (const field of kept.querySelectorAll(FIELDS)) {
+    if (field.type === "checkbox") values[field.name] = field.checked;
+    else if (field.type !== "radio" || field.checked) values[field.name] = field.value;
+  }
+  return values;
+}
+
+function keep(kept) {
+  timers.delete(kept);
+  putDraft(kept.dataset.keep, valuesOf(kept));
+}
+
+document.addEventListener("input", (event) => {
+  const kept = event.target.closest?.("[data-keep]");
+  if (!kept) return;
+  kept.setAttribute("hx-morph-skip", "");
+  clearTimeout(timers.get(kept));
+  timers.set(kept, setTimeout(keep, 150, kept));
+});
+
+addEventListener("pagehide", () => {
+  for (const [kept, timer] of [...timers]) {
+    clearTimeout(timer);
+    keep(kept);
+  }
+});
+
+document.addEventListener("reset", (event) => {
+  const kept = event.target.closest?.("[data-keep]");
+  if (!kept) return;
+  clearTimeout(timers.get(kept));
+  kept.removeAttribute("hx-morph-skip");
+  dropDraft(kept.dataset.keep);
+});
+
+function put(kept, values) {
+  let changed = false;
+  const fields = kept.matches("form,fieldset") ? [...kept.querySelectorAll(FIELDS)] : [kept];
+  for (const field of fields) {
+    const value = values[kept === field ? "" : field.name];
+    if (value === undefined) continue;
+    if (field.type === "checkbox") {
+      changed ||= field.checked !== value;
+      field.checked = value;
+    } else if (field.type === "radio") {
+      changed ||= field.value === value && !field.checked;
+      field.checked = field.value === value;
+    } else if (field.value !== value) {
+      changed = true;
+      field.value = value;
+    }
+  }
+  return changed;
+}
+
+/** Put kept drafts back into the fields under a root. */
+export async function restoreDrafts(root) {
+  const fields = [...root.querySelectorAll("[data-keep]")];
+  if (root.matches?.("[data-keep]")) fields.push(root);
+  for (const kept of fields) {
+    if (kept.dataset.restored !== undefined) continue;
+    kept.dataset.restored = "";
+    const draft = await getDraft(kept.dataset.keep);
+    if (!draft || kept.hasAttribute("hx-morph-skip") || !put(kept, draft.value)) continue;
+    kept.setAttribute("hx-morph-skip", "");
+    say(kept, words("frame.restored"));
+    kept.dispatchEvent(new CustomEvent("restored", { bubbles: true }));
+  }
+}
+
+restoreDrafts(document.body);
+document.addEventListener("htmx:after:swap", () => restoreDrafts(document.body));

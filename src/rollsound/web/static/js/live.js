@@ -1,0 +1,127 @@
+// The live stream: news become events on the body ("live-plan"), and a gap is told at the head of the sheet.
+import { waiting } from "./outbox.js";
+import { notice } from "./notices.js";
+import { counted, words } from "./words.js";
+
+const TOPICS = (document.body.dataset.topics || "").split(" ").filter(Boolean);
+const SILENCE_MS = 25000;
+const LOST_AFTER_MS = 1200;
+const banner = document.getElementById("connection");
+let source = null;
+let last = "";
+let boot = "";
+let heard = 0;
+let lost = false;
+let lostTimer = 0;
+let shutOut = false;
+
+function raise(topic, data) {
+  document.body.dispatchEvent(new CustomEvent(`live-${topic}`, { detail: data, bubbles: true }));
+}
+
+async function show() {
+  if (shutOut) {
+    banner.textContent = words("frame.shut_out");
+    banner.hidden = false;
+    globalThis.caches?.delete("pages"); // what this device had seen is forgotten
+    return;
+  }
+  const count = await waiting();
+  if (lost) banner.textContent = count ? counted("frame.lost_waiting", count) : words("frame.lost");
+  else if (count) banner.textContent = counted("frame.sending", count);
+  banner.hidden = !lost && !count;
+  document.documentElement.classList.toggle("lost", lost);
+}
+
+function gone() {
+  clearTimeout(lostTimer);
+  lostTimer = setTimeout(() => {
+    if (!lost) {
+      lost = true;
+      show();
+    }
+  }, LOST_AFTER_MS);
+}
+
+function back() {
+  clearTimeout(lostTimer);
+  if (lost) lost = false;
+  document.dispatchEvent(new Event("rollsound-connected"));
+  show();
+}
+
+function remember(event) {
+  heard = Date.now();
+  if (event.lastEventId) last = event.lastEventId;
+}
+
+function open() {
+  if (source || shutOut || !("joined" in document.body.dataset)) return;
+  source = new EventSource(`/events?after=${encodeURIComponent(last)}`);
+  heard = Date.now();
+  source.addEventListener("hello", (event) => {
+    remember(event);
+    const greeting = JSON.parse(event.data);
+    const anew = greeting.resync || (boot && boot !== greeting.boot);
+    boot = greeting.boot;
+    if (greeting.version && greeting.version !== document.body.dataset.version) notice(words("frame.new_version"));
+    back();
+    if (anew) for (const topic of TOPICS) raise(topic, { anew: true });
+  });
+  source.addEventListener("beat", remember);
+  for (const topic of TOPICS) {
+    source.addEventListener(topic, (event) => {
+      remember(event);
+      raise(topic, JSON.parse(event.data));
+    });
+  }
+  source.onerror = () => {
+    gone();
+    close();
+    setTimeout(look, 1000);
+  };
+}
+
+function close() {
+  source?.close();
+  source = null;
+}
+
+async function look() {
+  if (document.hidden || source) return;
+  try {
+    const answer = await fetch("/api/v1/show", { headers: { Accept: "application/json" }, signal: AbortSignal.timeout(5000) });
+    if (answer.status === 401) {
+      shutOut = true;
+      show();
+      return;
+    }
+  } catch {
+    setTimeout(look, 1000);
+    return;
+  }
+  open();
+}
+
+setInterval(() => {
+  if (source && Date.now() - heard > SILENCE_MS) {
+    gone();
+    close();
+    look();
+  }
+}, 5000);
+
+// Browsers open six connections at most: pages that nobody sees leave theirs to the others, and catch up when seen.
+document.addEventListener("visibilitychange", () => (document.hidden ? close() : open()));
+addEventListener("pagehide", close);
+addEventListener("pageshow", open);
+addEventListener("offline", gone);
+addEventListener("online", look);
+document.addEventListener("rollsound-lost", gone);
+document.addEventListener("rollsound-shut-out", () => {
+  shutOut = true;
+  show();
+});
+document.addEventListener("rollsound-waiting", show);
+document.addEventListener("htmx:error", () => { if (!shutOut) gone(); });
+if (!document.hidden) open();
