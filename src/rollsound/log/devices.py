@@ -28,6 +28,7 @@ class Devices(Base):
                 "joined": time_text(device.joined),
                 "seen": time_text(device.seen),
                 "revoked": None if device.revoked is None else time_text(device.revoked),
+                "at_machine": int(device.at_machine),
             }
             connection.execute(devices.insert(), [row])
 
@@ -43,18 +44,19 @@ class Devices(Base):
             rows = connection.execute(select(devices).order_by(devices.c.joined, devices.c.id)).all()
             return [_device(row) for row in rows]
 
-    def touch_device(self, device_id: str, seen: datetime | None = None) -> None:
-        """Note that a device was heard of."""
+    def touch_device(self, device_id: str, seen: datetime | None = None, address: str = "") -> None:
+        """Note that a device was heard of, and from where if that is known."""
+        values = {"seen": time_text(seen or now()), **({"address": address} if address else {})}
         with self._writing() as connection:
-            connection.execute(devices.update().where(devices.c.id == device_id).values(seen=time_text(seen or now())))
+            connection.execute(devices.update().where(devices.c.id == device_id).values(values))
 
-    def revoke_device(self, device_id: str) -> None:
+    def revoke_device(self, device_id: str, at: datetime | None = None) -> None:
         """Keep a device out from now on. Raises InputError when there is none of this id."""
         with self._writing() as connection:
             found = connection.execute(
                 devices.update()
                 .where(devices.c.id == device_id, devices.c.revoked.is_(None))
-                .values(revoked=time_text(now()))
+                .values(revoked=time_text(at or now()))
             )
             known = select(devices.c.id).where(devices.c.id == device_id)
             if not found.rowcount and connection.execute(known).first() is None:
@@ -72,4 +74,6 @@ def _device(row: Row[Any]) -> DeviceRow:
         joined=time_of(row.joined),
         seen=time_of(row.seen),
         revoked=None if row.revoked is None else time_of(row.revoked),
+        at_machine=bool(row.at_machine),
+        address=row.address,
     )

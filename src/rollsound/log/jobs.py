@@ -25,39 +25,12 @@ class Jobs(Base):
         with self._writing() as connection:
             if connection.execute(select(jobs.c.id).where(jobs.c.id == job.id)).first() is not None:
                 raise InputError("a job of this id is there already; give the new one another")
-            row = {
-                "id": job.id,
-                "kind": job.kind,
-                "arguments": text_of(job.arguments),
-                "person": job.author.person,
-                "person_id": job.author.person_id,
-                "device": job.author.device,
-                "state": job.state,
-                "made": time_text(job.made),
-                "changed": time_text(job.changed),
-                "progress": text_of(job.progress),
-                "result": None if job.result is None else text_of(job.result),
-                "error": None if job.error is None else text_of(job.error),
-            }
-            connection.execute(jobs.insert(), [row])
+            connection.execute(jobs.insert(), [_row(job)])
 
-    def update_job(
-        self,
-        job_id: str,
-        *,
-        state: str | None = None,
-        progress: dict[str, Any] | None = None,
-        result: dict[str, Any] | None = None,
-        error: dict[str, Any] | None = None,
-    ) -> None:
-        """Note where a job is; what is None stays as it was. Raises InputError when there is no such job."""
-        parts = {"progress": progress, "result": result, "error": error}
-        values = {name: text_of(value) for name, value in parts.items() if value is not None}
-        if state is not None:
-            values["state"] = state
+    def update_job(self, job: JobRow) -> None:
+        """Put a job's row in the place of the one of its id. Raises InputError when there is none."""
         with self._writing() as connection:
-            values["changed"] = time_text(now())
-            if not connection.execute(jobs.update().where(jobs.c.id == job_id).values(values)).rowcount:
+            if not connection.execute(jobs.update().where(jobs.c.id == job.id).values(_row(job))).rowcount:
                 raise InputError("no job of this show has this id; look at the list again")
 
     def job(self, job_id: str) -> JobRow | None:
@@ -76,13 +49,13 @@ class Jobs(Base):
 class Settings(Base):
     """The part of the store that keeps small values by name."""
 
-    def setting(self, name: str, default: Any = None) -> Any:
+    def get(self, name: str, default: Any = None) -> Any:
         """A small value, or the default where it was never set."""
         with self._reading() as connection:
             text = connection.execute(select(settings.c.value).where(settings.c.name == name)).scalar()
             return default if text is None else value_of(text)
 
-    def set_setting(self, name: str, value: Any) -> None:
+    def put(self, name: str, value: Any) -> None:
         """Keep a small value (anything that JSON has)."""
         text = text_of(value)
         with self._writing() as connection:
@@ -111,6 +84,23 @@ class Replies(Base):
                 replies.insert(), [{"key": key, "at": time_text(moment), "status": reply.status, "body": reply.body}]
             )
             return reply
+
+
+def _row(job: JobRow) -> dict[str, Any]:
+    return {
+        "id": job.id,
+        "kind": job.kind,
+        "arguments": text_of(job.arguments),
+        "person": job.author.person,
+        "person_id": job.author.person_id,
+        "device": job.author.device,
+        "state": job.state,
+        "made": time_text(job.made),
+        "changed": time_text(job.changed),
+        "progress": text_of(job.progress),
+        "result": None if job.result is None else text_of(job.result),
+        "error": None if job.error is None else text_of(job.error),
+    }
 
 
 def _job(row: Row[Any]) -> JobRow:

@@ -85,7 +85,10 @@ class Head:
 
 @dataclass(frozen=True)
 class DeviceRow:
-    """A device that joined. Only the hash of its token is kept; ``revoked`` is None while it may enter."""
+    """A device that joined. Only the hash of its token is kept; ``revoked`` is None while it may enter.
+
+    ``at_machine`` says that it is the machine itself that serves the show; ``address`` is where it was last heard from.
+    """
 
     id: str
     token_hash: str
@@ -96,6 +99,8 @@ class DeviceRow:
     joined: datetime
     seen: datetime
     revoked: datetime | None = None
+    at_machine: bool = False
+    address: str = ""
 
 
 @dataclass(frozen=True)

@@ -81,6 +81,8 @@ devices = Table(
     Column("joined", Text, nullable=False),
     Column("seen", Text, nullable=False),
     Column("revoked", Text),
+    Column("at_machine", Integer, nullable=False),
+    Column("address", Text, nullable=False),
 )
 
 jobs = Table(

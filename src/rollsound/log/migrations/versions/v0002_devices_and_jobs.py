@@ -22,6 +22,8 @@ def upgrade() -> None:
         sa.Column("joined", sa.Text, nullable=False),
         sa.Column("seen", sa.Text, nullable=False),
         sa.Column("revoked", sa.Text),
+        sa.Column("at_machine", sa.Integer, nullable=False),
+        sa.Column("address", sa.Text, nullable=False),
     )
     op.create_table(
         "jobs",
