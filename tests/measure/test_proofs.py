@@ -52,7 +52,7 @@ def test_many_are_merged_and_the_worst_comes_first() -> None:
     (finding,) = told(track(), track(*hits(14)))
     assert finding.what == (
         "14 radio hits on track 2 (Maelis) between 10:00:41:00 and 10:01:46:00; "
-        "the worst, of 280 ms, at 10:01:46:00, at −21.0 dBFS."
+        "the worst, of 280 ms, at 10:01:46:00, −21.0 dBFS."
     )
     assert finding.numbers["count"] == 14
     assert len(finding.refs) == 14

@@ -5,17 +5,23 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import signal
 import sys
 import tempfile
 import traceback
 from datetime import datetime
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import cyclopts
+from cyclopts.help import DefaultFormatter, PanelSpec
+from rich.box import Box
 
 import rollsound
+from rollsound.cli import frame
 from rollsound.cli.frame import nobody_reads, say
+from rollsound.cli.mistyped import words_of
 from rollsound.errors import Halted, RollsoundError, storage_error
 
 COMMANDS = {
@@ -34,6 +40,9 @@ EXIT_INPUT = 2
 EXIT_FAULT = 3
 EXIT_HALTED = 130
 
+_KEEPS_WORK = frozenset({"demo", "offload", "recover", "conform", "turnover"})
+_RULED = Box("────\n" + "    \n" * 7)  # a rule above each list, and no box around it
+
 
 def _build(asked: str) -> cyclopts.App:
     """The commands. Each is imported only when asked for; the others are listed by their summary."""
@@ -43,24 +52,35 @@ def _build(asked: str) -> cyclopts.App:
         help="The engineering bench of the production sound mixer.\n\n"
         "Exit codes: 0 all holds, 1 a finding would stop the work, 2 something given cannot be used, 130 stopped.",
         help_format="plaintext",
+        help_formatter=DefaultFormatter(panel_spec=PanelSpec(box=_RULED, padding=(0, 0))),
+        default_parameter=cyclopts.Parameter(show_default=_default),
+        group_parameters=cyclopts.Group.create_default_parameters("Options"),
+        suppress_keyboard_interrupt=False,  # it would leave as a success
     )
-    for name, summary in COMMANDS.items():
-        app.command(f"rollsound.cli.{name}:{name}_command", name=name, help=None if name == asked else summary)
+    for place, (name, summary) in enumerate(COMMANDS.items()):
+        told = None if name == asked else summary
+        app.command(f"rollsound.cli.{name}:{name}_command", name=name, help=told, sort_key=place)
     return app
+
+
+def _default(value: Any) -> Any:
+    """A default worth a word; that something is off or empty when left out goes without saying."""
+    return None if value is None or value is False or value == "" else value
 
 
 def run(arguments: list[str]) -> int:
     """Run one command line and return its exit code; nothing but an exit code and words leaves here."""
     as_json = "--json" in arguments
+    frame.work_done.clear()
     try:
         app = _build(arguments[0] if arguments else "")
         result = app(arguments, exit_on_error=False, print_error=False, result_action="return_value")
+    except (Halted, KeyboardInterrupt):
+        return _fail(_halted(arguments), EXIT_HALTED, as_json, "Halted", {})
     except RollsoundError as error:
         return _fail(error.sentence, error.exit_code, as_json, type(error).__name__, error.detail)
     except cyclopts.CycloptsError as error:
-        return _fail(_words_of(error), EXIT_INPUT, as_json, "InputError", {})
-    except KeyboardInterrupt:
-        return _fail(str(_halted()), EXIT_HALTED, as_json, "Halted", {})
+        return _fail(words_of(error, arguments, list(COMMANDS)), EXIT_INPUT, as_json, "InputError", {})
     except (BrokenPipeError, SystemExit):
         # the reader of the help went away (`| head`); rich leaves in the second way
         nobody_reads()
@@ -82,6 +102,8 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
     code = run(sys.argv[1:])
+    with contextlib.suppress(ValueError):  # from here on there is nothing left to stop, only an answer to spoil
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         sys.stdout.flush()
     except BrokenPipeError:
@@ -97,13 +119,13 @@ def command_module(name: str) -> object:
     return import_module(f"rollsound.cli.{name}")
 
 
-def _halted() -> Halted:
-    return Halted("Stopped as you asked; what was finished is kept, and the same command goes on from there.")
-
-
-def _words_of(error: cyclopts.CycloptsError) -> str:
-    words = " ".join(str(error).split())
-    return f"{words.rstrip('.')}. See 'rollsound --help'."
+def _halted(arguments: list[str]) -> str:
+    if frame.work_done.is_set():
+        return "Stopped while the result was being shown; the work itself was finished."
+    command = arguments[0] if arguments else ""
+    if command in _KEEPS_WORK or (command == "inspect" and "--index" in arguments):
+        return "Stopped as you asked; what was finished is kept, and the same command goes on from there."
+    return "Stopped as you asked; there is no answer yet, and the same command begins again."
 
 
 def _fail(sentence: str, code: int, as_json: bool, kind: str, detail: dict[str, object]) -> int:

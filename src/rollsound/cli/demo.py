@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
 from rich.console import Console
+from rich.text import Text
 
 from rollsound.cli.frame import AsJson, print_json, progress
 from rollsound.cli.frame import out as console_out
+from rollsound.cli.lines import line
 from rollsound.demo.night import NightResult, faulty_tracks, rebuilt_tracks, run_night
 from rollsound.facts import cautions
 from rollsound.finding import Weight
-from rollsound.quantities import show_ppm, show_size, show_time
+from rollsound.quantities import count, show_ppm, show_size, show_time
+
+MOST_STOPS = 6
 
 
 def demo_command(
@@ -45,18 +51,28 @@ def demo_command(
 
 def show_night(console: Console, result: NightResult) -> None:
     """A summary that a mixer can check line by line."""
-    say = console.print
+
+    def say(step: str, text: str) -> None:
+        line(console, text, head=f"{step:10}", head_style="bold", hang=10)
+
     verdict = "proven and repaired" if result.holds else "not proven, or not repaired as it should be"
-    say(f"{result.show}, day 4: {verdict}.", style="bold", markup=False)
+    line(console, f"{result.show}, day 4: {verdict}.", style="bold")
+    console.print()
     files = sum(each.file_count for each in result.offloads)
     size = show_size(sum(each.size_bytes for each in result.offloads))
-    say(f"\nOffload   {files} files, {size}, from {len(result.offloads)} drives and cards to two places, read back.")
+    say("Offload", f"{files} files, {size}, from {len(result.offloads)} drives and cards to two places, read back.")
     findings = [f for f in result.recorder.findings if f.weight is not Weight.FINE]
-    stops = sum(f.weight is Weight.STOP for f in findings)
-    say(f"Inspect   {len(result.recorder.files)} recorder files: {len(findings)} findings, {stops} would spoil work.")
-    for finding in [f for f in findings if f.weight is Weight.STOP][:6]:
-        name = Path(finding.refs[0].path).name if finding.refs else ""
-        say(f"            {name}: {finding.what}", markup=False, style="dim")
+    stops = [f for f in findings if f.weight is Weight.STOP]
+    say(
+        "Inspect",
+        f"{count(len(result.recorder.files), 'recorder file')}: {len(stops)} of {count(len(findings), 'finding')} "
+        "would lose or spoil work.",
+    )
+    for finding in stops[:MOST_STOPS]:
+        name = Path(finding.refs[0].path).stem if finding.refs else ""
+        line(console, f"{name}: {finding.what}", head=" " * 10, style="dim", hang=12)
+    if len(stops) > MOST_STOPS:
+        line(console, f"and {len(stops) - MOST_STOPS} more, in findings.csv", head=" " * 10, style="dim")
     _show_cards(console, result)
     rebuilt, before, after = (
         rebuilt_tracks(result.conform),
@@ -65,42 +81,47 @@ def show_night(console: Console, result: NightResult) -> None:
     )
     mended, still, left = len(before & rebuilt), len(after & rebuilt), len(before - rebuilt)
     say(
-        f"Mirrors   radio faults on {len(before)} tracks as recorded; of the {mended} rebuilt from cards, "
-        f"{still} show any now;\n          {left} have no card or are the mix, and stay."
+        "Mirrors",
+        f"radio faults on {len(before)} tracks as recorded; of the {mended} rebuilt from cards, "
+        f"{still} show any now; {left} have no card or are the mix, and stay.",
     )
     truth = result.agreement
     say(
-        f"Truth     synthesised, so known: {truth.outcomes_right} of {truth.tracks} radio tracks "
-        f"judged right,\n          {truth.placed} placed within {truth.worst_offset_samples:.2f} sample, "
-        f"{truth.spans_found} of {truth.spans_true} damaged spans found, {truth.spans_extra} too many."
+        "Truth",
+        f"synthesised, so known: {truth.outcomes_right} of {truth.tracks} radio tracks judged right, "
+        f"{truth.placed} placed within {truth.worst_offset_samples:.2f} samples, "
+        f"{truth.spans_found} of {truth.spans_true} damaged spans found, {truth.spans_extra} too many.",
     )
     for difference in truth.differences:
-        say(f"            {difference}", markup=False, style="dim")
+        line(console, difference, head=" " * 10, style="dim", hang=12)
     verdict = "proven" if result.verify.proven else "not proven"
-    say(f"Turnover  {len(result.turnover.files)} files, {show_size(result.turnover.size_bytes)}, {verdict}.")
-    say(f"\n  {result.turnover.day_folder}/sound report.pdf", markup=False)
-    say(f"  prove it again with: rollsound verify '{result.turnover.root}'", markup=False, style="dim")
+    say("Turnover", f"{len(result.turnover.files)} files, {show_size(result.turnover.size_bytes)}, {verdict}.")
+    console.print()
+    console.print(Text(f"Read: {result.turnover.day_folder}/sound report.pdf"), soft_wrap=True)
+    console.print(Text(f"Prove it again: rollsound verify {shlex.quote(result.turnover.root)}"), soft_wrap=True)
+    console.print()
     timing = ", ".join(f"{step.name} {show_time(step.seconds)}" for step in result.steps)
-    say(f"\n{show_time(result.seconds)} in all: {timing}.", style="dim", markup=False)
+    line(console, f"{show_time(result.seconds)} in all: {timing}.", style="dim")
     for caution in cautions("hearing", "media"):
-        say(f"Caution: {caution.text}", style="dim", markup=False)
+        line(console, f"Caution: {caution.text}", style="dim")
 
 
 def _show_cards(console: Console, result: NightResult) -> None:
     tracks = [track for take in result.conform.takes for track in take.tracks]
     usable = [track for track in tracks if track.outcome in ("placed", "by model")]
     spans = sum(len(track.spans) for track in usable)
-    console.print(f"Conform   {len(usable)} radio tracks rebuilt from cards, {spans} damaged spans gone.")
+    text = f"{count(len(usable), 'radio track')} rebuilt from cards, {count(spans, 'damaged span')} gone."
+    line(console, text, head=f"{'Conform':10}", head_style="bold", hang=10)
     for card in result.conform.cards:
         clock = show_ppm(card.rate_ppm) if card.rate_ppm is not None else "no clock"
         stands = card.stands_for or "no track"
-        console.print(
-            f"            {card.name:5} {stands:10} {clock:>12}  {card.takes} takes  {_told(card.note)}",
-            markup=False,
-            style="dim",
-        )
+        row = f"{card.name:5} {stands:9} {clock:>12}  {count(card.takes, 'take'):>7}  {_told(card.note)}".rstrip()
+        line(console, row, head=" " * 10, style="dim", hang=45)
 
 
 def _told(note: str) -> str:
-    """What is special about a card; a plain steady clock goes without saying."""
-    return "" if note.endswith("takes.") and "," not in note else note
+    """What is special about a card; its clock and takes stand beside, and a steady clock goes without saying."""
+    return _CLOCK.sub("", note).removesuffix(".") if _CLOCK.match(note) else note
+
+
+_CLOCK = re.compile(r"[+−-][\d.]+ ppm over \d+ takes?(, )?")

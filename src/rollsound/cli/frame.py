@@ -22,11 +22,16 @@ from rich.console import Console
 from rich.progress import BarColumn, TaskID, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bars
 
+from rollsound.cli.lines import line, plain
 from rollsound.finding import Finding, Weight
 from rollsound.progress import Event, Progress
 from rollsound.quantities import show_size
 
 _PIPE_WIDTH = 140
+_ADVICE_COLUMN = 11
+
+work_done = threading.Event()
+"""Set once a command's work is finished and only its telling is left: stopping then loses nothing."""
 
 AsJson = Annotated[bool, Parameter(name="--json", negative="", help="Print the result as JSON and nothing else.")]
 
@@ -56,7 +61,8 @@ def out() -> Console:
 
 def say(sentence: str) -> None:
     """One sentence to the person, beside the result."""
-    Console(file=sys.stderr, highlight=False, soft_wrap=True, markup=False).print(sentence)
+    whole = sentence if sentence.endswith((".", "?", ":")) else sentence + "."
+    line(Console(file=sys.stderr, highlight=False), whole)
 
 
 def print_json(model: BaseModel) -> None:
@@ -80,15 +86,18 @@ def _numbers_or_null(value: object) -> object:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def show_finding(console: Console, finding: Finding, *, subject: bool = True) -> None:
-    """One finding in words; its weight has a shape and a word, never colour alone."""
+def show_finding(console: Console, finding: Finding, *, subject: bool = True, advice: bool = True) -> None:
+    """One finding in words; its weight has a shape and a word, never colour alone.
+
+    The subject is left out where the sentence names it itself.
+    """
     mark, style = MARKS[finding.weight]
-    head = f"{finding.subject}: " if subject and finding.subject else ""
-    console.print(f"  {mark}  ", style=style, end="")
-    console.print(f"{head}{finding.what}", markup=False)
-    for text in (finding.why, finding.remedy):
-        if text:
-            console.print(f"           {text}", style="dim", markup=False)
+    named = not subject or finding.subject.lower() in finding.what.lower()
+    text = finding.what if named else f"{finding.subject}: {finding.what}"
+    line(console, text, head=f"  {mark}  ", head_style=style, hang=_ADVICE_COLUMN)
+    for more in (finding.why, finding.remedy) if advice else ():
+        if more:
+            line(console, " " * _ADVICE_COLUMN + more, style="dim", hang=_ADVICE_COLUMN)
 
 
 class _Shown:
@@ -101,12 +110,13 @@ class _Shown:
         self._tasks: dict[str, TaskID] = {}
         self._last_line = time.monotonic()
         self.bars = Bars(
-            TextColumn("{task.description}"),
+            TextColumn("{task.description}", markup=False),
             BarColumn(bar_width=28, complete_style="default", finished_style="default"),
             TextColumn("{task.percentage:>3.0f} %"),
             TextColumn("{task.fields[amount]}"),
             TimeRemainingColumn(),
-            TextColumn("{task.fields[label]}"),
+            TextColumn("left"),
+            TextColumn("{task.fields[label]}", markup=False),
             console=self.console,
             transient=True,
             disable=not self.lively,
@@ -117,18 +127,26 @@ class _Shown:
         with self._lock:
             if self.lively:
                 if event.job not in self._tasks:
+                    self._leave_out_finished()
                     self._tasks[event.job] = self.bars.add_task(event.job, total=event.total, amount="", label="")
                 self.bars.update(
                     self._tasks[event.job],
+                    visible=True,
                     completed=event.done,
                     total=event.total,
                     amount=amount,
-                    label=event.label[-40:],
+                    label=plain(event.label[-40:]),
                 )
             elif time.monotonic() - self._last_line > 10.0:
                 self._last_line = time.monotonic()
                 percent = 100 * event.done / event.total if event.total else 100
-                self.console.print(f"{event.job}: {percent:.0f} % {event.label}", markup=False)
+                self.console.print(plain(f"{event.job}: {percent:.0f} % {event.label}").rstrip(), markup=False)
+
+    def _leave_out_finished(self) -> None:
+        """A long night has dozens of jobs; the screen holds those that still run."""
+        for task in self.bars.tasks:
+            if task.finished:
+                self.bars.update(task.id, visible=False)
 
 
 @contextmanager
@@ -151,6 +169,9 @@ def progress(as_json: bool) -> Iterator[Progress]:
         else:
             with shown.bars:
                 yield handed
+        work_done.set()
+        if handed.stopping:
+            say("It was finished before it could stop.")
     finally:
         if main_thread and before is not None:
             signal.signal(signal.SIGINT, before)

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
 from rich.console import Console
+from rich.text import Text
 
 from rollsound.actions.offload import OffloadResult, offload
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
+from rollsound.cli.lines import line
 from rollsound.facts import cautions
 from rollsound.finding import Weight
 from rollsound.quantities import count, show_size
+
+MOST_LEFT_OUT = 8
 
 
 def offload_command(
@@ -48,11 +53,8 @@ def offload_command(
 def show_offload(console: Console, result: OffloadResult) -> None:
     """The answer first, then every place."""
     size = f"{count(result.file_count, 'file')}, {show_size(result.size_bytes)}"
-    where = count(len(result.destinations), "place")
-    if result.complete:
-        console.print(f"{size}: every file is proven in {where}.", style="bold", markup=False)
-    else:
-        console.print(f"{size}: not every file is proven in {where}.", style="bold", markup=False)
+    every = "every file is" if result.complete else "not every file is"
+    line(console, f"{size}: {every} proven in {count(len(result.destinations), 'place')}.", style="bold")
     for place in result.destinations:
         tallies = (
             (len(place.copied), "copied and read back"),
@@ -61,9 +63,15 @@ def show_offload(console: Console, result: OffloadResult) -> None:
             (len(place.problems), "not copied"),
         )
         words = ", ".join(f"{number} {text}" for number, text in tallies if number) or "nothing to do"
-        console.print(f"  {place.root}: {words}", markup=False)
-    for path, why in result.left_out.items():
-        console.print(f"  left out: {path} ({why})", markup=False, style="dim")
+        line(console, f"{place.root}: {words}", head="  ", hang=4)
+    left_out = list(result.left_out.items())
+    for path, why in left_out[:MOST_LEFT_OUT]:
+        line(console, f"left out: {path} ({why})", head="  ", style="dim", hang=4)
+    if len(left_out) > MOST_LEFT_OUT:
+        line(console, f"left out: {len(left_out) - MOST_LEFT_OUT} more; --json lists all", head="  ", style="dim")
     for finding in result.findings:
         show_finding(console, finding, subject=False)
-    console.print("Caution: " + cautions("media")[0].text, style="dim", markup=False)
+    if result.complete and result.destinations:
+        root = shlex.quote(str(result.destinations[0].root))
+        console.print(Text(f"Prove a copy again at any time: rollsound verify {root}", style="dim"), soft_wrap=True)
+    line(console, "Caution: " + cautions("media")[0].text, style="dim")

@@ -8,9 +8,11 @@ from typing import Annotated
 
 from cyclopts import Parameter
 from rich.console import Console
+from rich.text import Text
 
 from rollsound.actions.turnover import TurnoverResult, turnover
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
+from rollsound.cli.lines import line, plain
 from rollsound.finding import Weight
 from rollsound.quantities import count, show_size
 
@@ -68,18 +70,19 @@ def turnover_command(
 
 def show_turnover(console: Console, result: TurnoverResult) -> None:
     """The answer first."""
-    size = f"{len(result.files)} files, {show_size(result.size_bytes)}"
+    size = f"{count(len(result.files), 'file')}, {show_size(result.size_bytes)}"
     head = "whole and proven" if result.complete else "not whole"
-    console.print(f"Turnover {head}: {size} in {result.day_folder}", style="bold", markup=False)
+    line(console, f"Turnover {head}: {size} in {result.day_folder}", style="bold")
     for report in result.reports:
-        console.print(f"  {Path(result.root) / report}", markup=False)
+        console.print(Text(plain(f"  {Path(result.root) / report}")), soft_wrap=True)
     if result.stops or result.watches:
         look = "deserves" if result.watches == 1 else "deserve"
-        console.print(
+        line(
+            console,
             f"The reports tell of {count(result.stops, 'thing')} that would lose or spoil work and "
             f"{count(result.watches, 'thing')} that {look} a look; read findings.csv before you send it.",
-            markup=False,
         )
     for finding in result.findings:
         show_finding(console, finding, subject=False)
-    console.print(f"Post proves it with: rollsound verify {shlex.quote(result.root)}", style="dim", markup=False)
+    proof = f"Post proves it with: rollsound verify {shlex.quote(result.root)}"
+    console.print(Text(proof, style="dim"), soft_wrap=True)

@@ -7,8 +7,9 @@ from pathlib import Path
 
 from rollsound.actions.verify import VerifyResult, verify_folder
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
+from rollsound.cli.lines import line
 from rollsound.finding import Finding, Weight
-from rollsound.quantities import show_size
+from rollsound.quantities import count, show_size
 
 MOST_EXTRA = 5
 
@@ -31,11 +32,12 @@ def verify_command(folder: Path, /, *, json: AsJson = False) -> int:
         console = out()
         files = len(result.good)
         if result.proven:
-            head = f"Proven: {files} file{'s' if files != 1 else ''}, {show_size(result.size_bytes)}, as recorded."
+            head = f"Proven: {count(files, 'file')}, {show_size(result.size_bytes)}, as recorded."
         else:
             bad = len(result.changed) + len(result.missing) + len(result.unreadable)
-            head = f"Not proven: {bad} of {bad + files} files are not as recorded."
-        console.print(head, style="bold", markup=False)
+            be = "is" if bad == 1 else "are"
+            head = f"Not proven: {bad} of {count(bad + files, 'file')} {be} not as recorded."
+        line(console, head, style="bold")
         many = len(result.extra) > MOST_EXTRA
         for finding in result.findings:
             if finding.weight is not Weight.FINE and not (many and finding.kind == "extra"):

@@ -136,7 +136,7 @@ class _Teller:
         if told.get("loud"):
             quieter = _listening_start_db(loudest, track)
             numbers["start_listening_db"] = quieter
-            why += f" {cautions('hearing')[0].text.split(': ')[0]}: {-quieter:.0f} dB under your usual level."
+            why += " " + listening_sentence(quieter)
         return Finding(
             area=Area.SIGNAL,
             weight=self._weight(told, kind, faults, seconds),
@@ -155,7 +155,9 @@ class _Teller:
         if kind in _WHOLE_TAKE:
             return _WHOLE_SENTENCE[kind](worst, place)
         length = show_seconds(worst.length_samples / self._result.sample_rate_hz)
-        level = f", at {show_level(worst.level_dbfs)}" if math.isfinite(worst.level_dbfs) else ""
+        level = f", {show_level(worst.level_dbfs)}" if math.isfinite(worst.level_dbfs) else ""
+        if kind == "dead" and worst.length_samples >= self._result.frames:
+            return f"Nothing alive {place} through the whole take{level}."
         if len(faults) == 1:
             return f"{_capital(_one(told))} of {length} {place} at {self._at(worst.start_sample)}{level}."
         first, last = min(f.start_sample for f in faults), max(f.start_sample for f in faults)
@@ -264,6 +266,11 @@ def show_seconds(seconds: float) -> str:
     return f"{seconds * 1e3:.0f} ms" if seconds < 1.0 else show_time(seconds)
 
 
+def listening_sentence(start_db: float) -> str:
+    """The caution of a loud fault: how far under the usual level (in dB, negative) to start listening."""
+    return f"{cautions('hearing')[0].text.split(': ')[0]}: {-start_db:.0f} dB under your usual level."
+
+
 def _listening_start_db(loudest_dbfs: float, track: TrackMeasures) -> float:
     """How far under the usual level to start: the fault's lead over the track's own level, and a margin."""
     usual = track.rms_dbfs if math.isfinite(track.rms_dbfs) else -20.0
@@ -287,7 +294,8 @@ def _hum(fault: Fault, place: str) -> str:
 
 
 def _dc(fault: Fault, place: str) -> str:
-    return f"DC offset of {fault.numbers['dc_percent']:+.2f} % of full scale {place} ({show_level(fault.level_dbfs)})."
+    percent = f"{fault.numbers['dc_percent']:+.2f}".replace("-", "−")
+    return f"DC offset of {percent} % of full scale {place} ({show_level(fault.level_dbfs)})."
 
 
 _WHOLE_SENTENCE: dict[str, Callable[[Fault, str], str]] = {
