@@ -102,7 +102,6 @@ def test_a_set_of_mono_files_is_pointed_to_file_by_file() -> None:
 def test_a_day_as_it_should_be() -> None:
     found = crossed_tracks(day([straight()] * 4))
     assert (found.crossings, found.findings, found.explained) == ((), (), frozenset())
-    assert crossed_tracks(ConformPlan(mode=Mode.MIRROR, takes=())).findings == ()
 
 
 def test_a_sheet_wrong_all_day_is_no_exchange() -> None:

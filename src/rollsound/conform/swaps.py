@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
-from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
@@ -21,10 +20,9 @@ from rollsound.conform.model import Outcome
 from rollsound.conform.plan import ConformPlan, TakePlan, TrackPlan
 from rollsound.conform.telling import member_of
 from rollsound.finding import Area, Finding, Ref, Weight
+from rollsound.measure.swaps import day_order
 
 SOURCE = "measured on these files"
-_LONGEST_DAY_SECONDS = 18 * 3600.0
-_DAY_SECONDS = 86_400.0
 _BY_SHEET = 1e-3  # what the wearers sheet weighs where the takes are evenly split: less than one take
 _BY_FIRST = 1e-6  # and what comes first, where nothing else decides
 
@@ -130,14 +128,8 @@ def _named(take: TakePlan) -> dict[Name, TrackPlan]:
 
 
 def _in_time(takes: Sequence[TakePlan]) -> list[TakePlan]:
-    """By their time code; a day that would last too long went through midnight and begins after its longest pause."""
-    starts = [take.start_samples / take.sample_rate_hz for take in takes]
-    if starts and max(starts) - min(starts) > _LONGEST_DAY_SECONDS:
-        clock = sorted(starts)
-        pauses = [later - earlier for earlier, later in pairwise(clock)]
-        first = clock[int(np.argmax(pauses)) + 1]
-        starts = [start if start >= first else start + _DAY_SECONDS for start in starts]
-    return [take for _, take in sorted(zip(starts, takes, strict=True), key=lambda pair: pair[0])]
+    """By their time code; without any, as the plan has them."""
+    return [takes[n] for n in day_order([take.start_samples / take.sample_rate_hz for take in takes])]
 
 
 def _home_cards(takes: Sequence[_Take], sheet: Mapping[str, str]) -> dict[Name, str]:
