@@ -115,6 +115,12 @@ def test_lines_break_between_words_and_hang() -> None:
     assert any("rollsound recover '/media/drive one/day 4/NF04_S216_T1.wav'" in text for text in lines)
 
 
+def test_only_the_head_has_the_heads_style() -> None:
+    console = Console(file=io.StringIO(), width=80, force_terminal=True, color_system="standard", highlight=False)
+    line(console, "One mute.", head="stop  ", head_style="bold")
+    assert shown(console) == ["\x1b[1mstop  \x1b[0mOne mute."]
+
+
 def test_a_pipe_gets_every_sentence_as_one_line() -> None:
     console = Console(file=io.StringIO(), width=60)
     line(console, "word " * 40)

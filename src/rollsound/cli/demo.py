@@ -116,7 +116,7 @@ def _show_cards(console: Console, result: NightResult) -> None:
         clock = show_ppm(card.rate_ppm) if card.rate_ppm is not None else "no clock"
         stands = card.stands_for or "no track"
         row = f"{card.name:5} {stands:9} {clock:>12}  {count(card.takes, 'take'):>7}  {_told(card.note)}".rstrip()
-        line(console, row, head=" " * 10, style="dim", hang=45)
+        line(console, row, head=" " * 10, style="dim", hang=49)
 
 
 def _told(note: str) -> str:

@@ -35,7 +35,7 @@ def line(console: Console, text: str, *, head: str = "", head_style: str = "", s
     for number, row in enumerate(rows):
         shown = Text(row.replace("\u00a0", " "), style=style)
         if number == 0 and head:
-            shown = Text(row[: len(head)].replace("\u00a0", " "), style=head_style)
+            shown = Text().append(row[: len(head)].replace("\u00a0", " "), style=head_style)
             shown.append(row[len(head) :].replace("\u00a0", " "), style=style)
         console.print(shown, soft_wrap=True)
 
