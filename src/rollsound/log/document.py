@@ -64,11 +64,12 @@ def document_at(connection: Connection, revision: int) -> Document:
     head = read_head(connection)
     if revision == head.revision:
         return head.document
-    if connection.execute(select(journal.c.number).where(journal.c.number == revision)).scalar() is None:
+    known = select(journal.c.number).where(journal.c.number == revision)
+    if not 1 <= revision <= head.revision or connection.execute(known).scalar() is None:
         first = connection.execute(select(func.min(journal.c.number))).scalar()
         raise InputError(
             f"this show has no revision {revision}; its history runs from {first} to {head.revision}"
-            + (", with a gap where a backup was restored" if revision < head.revision else "")
+            + (", with a gap where a backup was restored" if 1 <= revision < head.revision else "")
         )
     below = connection.execute(select(func.max(snapshots.c.revision)).where(snapshots.c.revision <= revision)).scalar()
     above = connection.execute(select(func.min(snapshots.c.revision)).where(snapshots.c.revision > revision)).scalar()

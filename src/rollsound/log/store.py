@@ -9,7 +9,7 @@ import threading
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement
+from sqlalchemy import ColumnElement, Connection
 
 from rollsound.errors import InputError, StorageError, storage
 from rollsound.log.backups import copy_database, make_backup
@@ -24,6 +24,9 @@ from rollsound.log.opening import connect, engine_of, failures, reading, writing
 from rollsound.log.schema import NEWEST, schema_of, upgrade
 from rollsound.log.tables import journal
 from rollsound.wave.disk import discard, part_name, publish
+
+# The largest whole number that SQLite takes.
+_LARGEST = (1 << 63) - 1
 
 
 class Store(Devices, Jobs, Settings, Replies):
@@ -110,6 +113,8 @@ class Store(Devices, Jobs, Settings, Replies):
             if not self.read_only:
                 # Readers and a writer then do not wait for each other.
                 self._watch.execute("PRAGMA journal_mode=WAL")
+            # From the first reading on, other programs can tell that the show is open.
+            self._watch.execute("SELECT revision FROM state").fetchall()
 
     def _bring_up(self, version: str) -> None:
         if self.read_only:
@@ -174,7 +179,7 @@ class Store(Devices, Jobs, Settings, Replies):
                 if again:
                     return again[0]
             if edit.kind in ("undo", "redo"):
-                _refuse_twice(edit, entries_where(connection, journal.c.number == edit.refers_to))
+                _refuse_twice(edit, _entry(connection, edit.refers_to or 0))
             head = read_head(connection)
             document = apply(head.document, edit.changes)
             comments = head.comments if edit.comments is None else edit.comments
@@ -186,7 +191,7 @@ class Store(Devices, Jobs, Settings, Replies):
     def entry(self, number: int) -> Entry | None:
         """One entry."""
         with self._reading() as connection:
-            return next(iter(entries_where(connection, journal.c.number == number)), None)
+            return _entry(connection, number)
 
     def entry_of_key(self, key: str) -> Entry | None:
         """The entry that an edit with this key made."""
@@ -216,9 +221,9 @@ class Store(Devices, Jobs, Settings, Replies):
         """
         conditions: list[ColumnElement[bool]] = []
         if before is not None:
-            conditions.append(journal.c.number < before)
+            conditions.append(journal.c.number < min(before, _LARGEST))
         if after is not None:
-            conditions.append(journal.c.number > after)
+            conditions.append(journal.c.number > min(max(after, -1), _LARGEST))
         if person:
             conditions.append(about_person(person))
         if path:
@@ -226,7 +231,7 @@ class Store(Devices, Jobs, Settings, Replies):
         if kind:
             conditions.append(journal.c.kind == kind)
         with self._reading() as connection:
-            return entries_where(connection, *conditions, limit=limit)
+            return entries_where(connection, *conditions, limit=max(0, min(limit, _LARGEST)))
 
     def last_undoable(self, person: str) -> Entry | None:
         """The newest edit that still stands of the person with this id (or, where an entry has none, this name)."""
@@ -258,10 +263,15 @@ class Store(Devices, Jobs, Settings, Replies):
         self.close()
 
 
-def _refuse_twice(edit: Edit, found: list[Entry]) -> None:
+def _entry(connection: Connection, number: int) -> Entry | None:
+    known = 0 < number <= _LARGEST
+    return next(iter(entries_where(connection, journal.c.number == number)), None) if known else None
+
+
+def _refuse_twice(edit: Edit, found: Entry | None) -> None:
     """Raise unless the entry is there and is in the state from which it can be taken back or done again."""
-    if not found:
+    if found is None:
         raise InputError(f"there is no entry {edit.refers_to} to {edit.kind}; look at the history again")
-    if found[0].undone == (edit.kind == "undo"):
+    if found.undone == (edit.kind == "undo"):
         done = "taken back" if edit.kind == "undo" else "done again"
         raise InputError(f"entry {edit.refers_to} was {done} already; look at the history again")
