@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from enum import StrEnum
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+
+def _figure(value: object) -> object:
+    return math.nan if value is None else value
+
+
+Figure = Annotated[float, BeforeValidator(_figure)]
+"""A measured number. JSON has no infinity and no not-a-number: both are written as null, read back as not-a-number."""
 
 
 class Area(StrEnum):
@@ -56,7 +66,7 @@ class Finding(BaseModel):
     why: str = ""
     remedy: str = ""
     source: str = ""
-    numbers: dict[str, float] = Field(default_factory=dict)
+    numbers: dict[str, Figure] = Field(default_factory=dict)
     refs: tuple[Ref, ...] = ()
 
 

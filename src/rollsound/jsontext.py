@@ -58,7 +58,7 @@ def read_json(text: str, name: str) -> JsonText:
     return JsonText(value, lines)
 
 
-class _NoNumberError(Exception):
+class _NoNumberError(InputError):
     """Carries the word that stands where a number should."""
 
 

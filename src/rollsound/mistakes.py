@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from rollsound.errors import Mistake
+from rollsound.errors import InputError, Mistake
 
 Path = tuple[int | str, ...]
 _LONGEST_QUOTE = 40
@@ -74,7 +74,7 @@ _BY_BEGINNING = {
 _OTHERWISE = "cannot be {given}"
 
 
-class SeveralMistakes(ValueError):
+class SeveralMistakes(InputError):
     """What a validator raises that found several mistakes at its place; each becomes a mistake of its own."""
 
     def __init__(self, sentences: Sequence[str]) -> None:

@@ -71,3 +71,5 @@ def test_a_copy_in_a_cards_folder_is_told_on_the_card(small_day: Path, tmp_path:
     assert "0001.wav (48000 Hz, 24 bits), which was used, and 0001 44k.wav (44100 Hz, 16 bits)" in card["note"]
     (track,) = [track for track in result["takes"][0]["tracks"] if track["name"] == "Ane"]
     assert track["card_file"] == str(original)
+    (told,) = [each for each in result["findings"] if "44100 Hz" in each["what"]]
+    assert told["weight"] == "watch"

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from rollsound.conform.match import align_day
 from rollsound.conform.model import Outcome, TrackAlignment
 from rollsound.conform.plan import Action, ConformPlan, MemberPlan, Mode, SourceFile, TakePlan, TrackPlan
+from rollsound.conform.proofs import findings_of_conform
 from rollsound.conform.readers import ArrayReader
 from rollsound.conform.sources import CardFile, CardSource, TakeSource
 from rollsound.conform.swaps import crossed_tracks
@@ -353,3 +354,14 @@ def test_by_the_sound_of_a_day_against_the_sheet(odd: tuple[int, ...], rounds: s
     found = crossed_tracks(plan_of(heard_day((same, odd, same, same))), straight())
     assert {frozenset(zip(c.tracks, c.heard, strict=True)) for c in found.crossings} == rounds
     assert all(c.takes == ("T2",) for c in found.crossings)
+
+
+def test_conform_tells_an_exchange_once_and_not_as_a_wrong_sheet() -> None:
+    wearers = straight()
+
+    def told(plan: ConformPlan, sheet: Mapping[str, str]) -> list[str]:
+        kinds = [each.kind for each in findings_of_conform(plan, [], sheet)]
+        return [kind for kind in kinds if kind in ("tracks exchanged", "sheet disagrees")]
+
+    assert told(day([straight(), straight(), with_swap(), straight()]), wearers) == ["tracks exchanged"]
+    assert told(day([straight()] * 4), {**wearers, "Bram": card_of("Wim")}) == ["sheet disagrees"]

@@ -27,6 +27,7 @@ from rollsound.actions.gather import audio_files, refuse_unreadable_names
 from rollsound.actions.jobs import cores
 from rollsound.conform.carry_out import carry_out, with_damage
 from rollsound.conform.day import DayAlignment
+from rollsound.conform.doubles import findings_of_doubles
 from rollsound.conform.lists import report_csv, segments_csv, spans_csv, timeline_json
 from rollsound.conform.match import align_day
 from rollsound.conform.model import Place
@@ -307,7 +308,11 @@ def _result(
         mode=plan.mode.value,
         takes=takes,
         cards=_cards(day, takes) if day is not None else (),
-        findings=(*made.findings, *findings_of_conform(plan, outcomes, wearers)),
+        findings=(
+            *made.findings,
+            *(findings_of_doubles(day) if day is not None else ()),
+            *findings_of_conform(plan, outcomes, wearers),
+        ),
         folder=str(out),
         plan=str(plan_path),
         lists=lists,

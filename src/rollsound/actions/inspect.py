@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -13,8 +13,9 @@ from rollsound.actions.gather import audio_files, refuse_unreadable_names
 from rollsound.actions.jobs import run_jobs
 from rollsound.actions.track_code import TrackTimecode, read_track_code
 from rollsound.errors import Halted, InputError, StorageError, storage_error
-from rollsound.finding import Finding, Weight, heaviest
+from rollsound.finding import Figure, Finding, Weight, heaviest
 from rollsound.measure import Survey, SurveyResult, findings_of
+from rollsound.measure.swaps import FileProfile, TrackProfile, exchanged_tracks
 from rollsound.progress import Progress
 from rollsound.timecode import Rate, timecode_of_samples
 from rollsound.wave import WaveInfo, WaveReader, open_wave, write_overview
@@ -35,16 +36,16 @@ class TrackReport(BaseModel):
 
     index: int = Field(description="place in the file, from 1")
     name: str
-    sample_peak_dbfs: float
-    true_peak_dbtp: float
-    integrated_lufs: float = Field(description="BS.1770 gated loudness of the track alone, weight 1")
-    loudness_range_lu: float
-    max_momentary_lufs: float
-    max_short_term_lufs: float
-    rms_dbfs: float
-    dc: float
-    noise_floor_dbfs: float
-    bandwidth_hz: float
+    sample_peak_dbfs: Figure
+    true_peak_dbtp: Figure
+    integrated_lufs: Figure = Field(description="BS.1770 gated loudness of the track alone, weight 1")
+    loudness_range_lu: Figure
+    max_momentary_lufs: Figure
+    max_short_term_lufs: Figure
+    rms_dbfs: Figure
+    dc: Figure
+    noise_floor_dbfs: Figure
+    bandwidth_hz: Figure
     kind_guess: str = Field(description="radio, cable, time code or unknown")
     # Required, so that an index written before it was read is measured again.
     timecode: TrackTimecode | None = Field(description="what the time code on this track says; null on other tracks")
@@ -94,11 +95,12 @@ class InspectResult(BaseModel):
     model_config = ConfigDict(frozen=True)
 
     files: tuple[FileReport, ...]
+    across: tuple[Finding, ...] = Field(default=(), description="findings that only several files together show")
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Every finding on every file."""
-        return tuple(finding for file in self.files for finding in file.all_findings)
+        """Every finding on every file, and on all of them together."""
+        return tuple(finding for file in self.files for finding in file.all_findings) + self.across
 
     @property
     def problems(self) -> tuple[str, ...]:
@@ -155,7 +157,25 @@ def inspect(
         return report
 
     reports = dict(run_jobs(files, one, progress, workers))
-    return InspectResult(files=tuple(reports[n] for n in range(len(files))))
+    measured = tuple(reports[n] for n in range(len(files)))
+    return InspectResult(files=measured, across=across_files(measured))
+
+
+def across_files(files: Sequence[FileReport]) -> tuple[Finding, ...]:
+    """What only several files together show: tracks that seem to have changed places in one of them."""
+    profiles = [
+        FileProfile(file.path, file.start_samples, file.frames, file.sample_rate_hz, _profiles(file))
+        for file in files
+        if not file.problem
+    ]
+    return tuple(exchanged_tracks(profiles))
+
+
+def _profiles(file: FileReport) -> tuple[TrackProfile, ...]:
+    return tuple(
+        TrackProfile(track.name, track.kind_guess, track.bandwidth_hz, track.noise_floor_dbfs, track.dc)
+        for track in file.tracks
+    )
 
 
 def _inspect_or_problem(path: Path, rate: Rate | None, kept: _Index, meter: _Meter) -> FileReport:

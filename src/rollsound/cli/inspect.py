@@ -65,6 +65,11 @@ def show_inspection(console: Console, result: InspectResult, tracks: bool = Fals
     line(console, answer, style="bold")
     for file in files:
         _show_file(console, file, tracks)
+    if result.across:
+        console.print()
+        line(console, "All files together", style="bold")
+        for finding in result.across:
+            show_finding(console, finding, advice=False)
     if findings:
         _show_advice(console, findings)
         console.print()

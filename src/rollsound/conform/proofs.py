@@ -8,6 +8,7 @@ from rollsound.conform.hints import plain
 from rollsound.conform.model import Outcome
 from rollsound.conform.outcome import TakeOutcome
 from rollsound.conform.plan import Action, ConformPlan, TakePlan, TrackPlan
+from rollsound.conform.swaps import crossed_tracks
 from rollsound.finding import Area, Finding, Ref, Weight
 
 SOURCE = "measured on these files"
@@ -31,7 +32,8 @@ def findings_of_conform(
         track name to card name, as the sheet has it
     """
     done = {(take.take, track.index): track for take in outcomes for track in take.tracks}
-    found = _sheet_disagrees(plan, wearers or {})
+    crossed = crossed_tracks(plan, wearers)
+    found = [*crossed.findings, *_sheet_disagrees(plan, wearers or {}, crossed.explained)]
     for take in plan.takes:
         for track in take.tracks:
             if track.action is Action.KEEP and track.outcome is not Outcome.NO_CARD and track.card_name:
@@ -73,14 +75,21 @@ def _ref(take: TakePlan, track: TrackPlan) -> Ref:
     return Ref(path=take.members[0].file.path, track=track.index + 1, length_samples=take.frames)
 
 
-def _sheet_disagrees(plan: ConformPlan, wearers: Mapping[str, str]) -> list[Finding]:
-    """One finding a track, however many takes: the sheet was wrong for the day."""
+def _sheet_disagrees(
+    plan: ConformPlan, wearers: Mapping[str, str], explained: frozenset[tuple[str, int]]
+) -> list[Finding]:
+    """One finding a track, however many takes: the sheet was wrong for the day.
+
+    ``explained`` are takes and track indexes whose other card was told already, as tracks or packs exchanged.
+    """
     sheet_of = {plain(track): card for track, card in wearers.items()}
     heard: dict[tuple[str, str, str], list[str]] = {}
     for take in plan.takes:
         for track in take.tracks:
             sheet = sheet_of.get(plain(track.name), "")
-            if track.outcome.usable and sheet and plain(sheet) != plain(track.card_name):
+            if (take.take, track.index) in explained or not (track.outcome.usable and sheet):
+                continue
+            if plain(sheet) != plain(track.card_name):
                 heard.setdefault((track.name, sheet, track.card_name), []).append(take.take)
     return [
         Finding(

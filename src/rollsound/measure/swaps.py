@@ -19,7 +19,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import PurePath
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,7 +126,7 @@ def _takes(files: Iterable[FileProfile]) -> list[_Take]:
     groups: dict[object, list[FileProfile]] = {}
     for file in files:
         alone = len(file.tracks) != 1
-        folder = str(PurePath(file.path).parent)
+        folder, _ = _folder_and_name(file.path)
         key = file.path if alone else (folder, file.start_samples, file.frames, file.sample_rate_hz)
         groups.setdefault(key, []).append(file)
     takes = [_take(group) for group in groups.values()]
@@ -145,7 +144,13 @@ def _take(group: Sequence[FileProfile]) -> _Take:
             count[name] = count.get(name, -1) + 1
             tracks[name, count[name]] = track
             places[name, count[name]] = Ref(path=file.path, track=number, length_samples=file.frames)
-    return _Take(PurePath(group[0].path).stem, tracks, places)
+    _, name = _folder_and_name(group[0].path)
+    return _Take(name.rpartition(".")[0] or name, tracks, places)
+
+
+def _folder_and_name(path: str) -> tuple[str, str]:
+    folder, _, name = path.replace("\\", "/").rpartition("/")
+    return folder, name
 
 
 def _is_line(name: Name) -> bool:

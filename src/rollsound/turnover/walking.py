@@ -6,6 +6,7 @@ import fnmatch
 import os
 import re
 import stat
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -107,7 +108,11 @@ def _unwritable(path: str) -> str:
     if path.startswith("\\") or any(
         ord(letter) < 32 or 0xD800 <= ord(letter) <= 0xDFFF or ord(letter) in (0xFFFE, 0xFFFF) for letter in path
     ):
-        return f"the name {path!r} is not readable text and cannot stand in a manifest; rename the file and run again"
+        coding = sys.getfilesystemencoding()
+        cure = "rename the file and run again"
+        if coding.lower().replace("-", "") != "utf8":  # then the name may well be sound
+            cure = f"this terminal reads names as {coding}, so first try 'export LC_ALL=C.UTF-8 PYTHONUTF8=1'"
+        return f"the name {path!r} is not readable text and cannot stand in a manifest; {cure}"
     return ""
 
 
