@@ -28,7 +28,7 @@ from rollsound.errors import InputError
 from rollsound.log.model import Author, JobRow
 
 KEEP_EVERY_SECONDS = 1.0
-Json = dict[str, Any] | None
+Known = dict[str, Any] | None
 _LOG = logging.getLogger(__name__)
 
 
@@ -271,7 +271,7 @@ class JobRunner:
                 self._on_news(row)
         return last
 
-    def _end(self, job_id: str, state: JobState, *, result: Json = None, error: Json = None) -> None:
+    def _end(self, job_id: str, state: JobState, *, result: Known = None, error: Known = None) -> None:
         with self._lock:
             self._put(replace(self._known(job_id), state=state, changed=_now(), result=result, error=error))
 
