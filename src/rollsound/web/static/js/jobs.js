@@ -1,0 +1,35 @@
+// Jobs: progress as it comes, and the list anew when a job begins or ends. Forms that name places send them whole.
+import { send } from "./outbox.js";
+import { fieldsOf } from "./forms.js";
+import { words } from "./words.js";
+
+const anew = () => document.body.dispatchEvent(new CustomEvent("jobs-anew"));
+
+document.body.addEventListener("live-jobs", (event) => {
+  const news = event.detail ?? {};
+  const line = news.id ? document.getElementById(`job-${news.id}`) : null;
+  if (news.anew || !line || line.dataset.state !== news.state) {
+    anew();
+    return;
+  }
+  const { done, total, label } = news.progress ?? {};
+  const bar = line.querySelector("progress");
+  if (!bar || !total) return;
+  const percent = Math.round((100 * done) / total);
+  bar.value = percent;
+  line.querySelector("[data-percent]").textContent = words("media.percent", { n: percent });
+  line.querySelector("[data-label-of-job]").textContent = label ?? "";
+});
+
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (!form.matches("form[data-job]")) return;
+  event.preventDefault();
+  const place = form.querySelector("[data-outcome]");
+  const outcome = await send("POST", "/api/v1/jobs", { kind: form.dataset.job, arguments: fieldsOf(form) }, { draft: form.dataset.keep });
+  const refused = outcome.state === "refused";
+  place.classList.toggle("refused", refused);
+  if (refused) place.textContent = words("frame.refused", { detail: outcome.problem.detail });
+  else place.textContent = outcome.state === "kept" ? words("frame.kept") : outcome.answer?.sentence ?? words("frame.saved");
+  if (outcome.state === "saved") anew();
+});
