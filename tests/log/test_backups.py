@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import sqlite3
 import threading
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -16,7 +17,7 @@ import rollsound.log.restoring
 from rollsound.errors import InputError, StorageError
 from rollsound.log.backups import KEPT_DAYS, KEPT_NEWEST, backups_of, last_good, make_backup, verify
 from rollsound.log.lock import serve_alone
-from rollsound.log.model import BACKUPS, DATABASE, DamagedError
+from rollsound.log.model import BACKUPS, DATABASE, DamagedError, Edit
 from rollsound.log.opening import BytesDamagedError
 from rollsound.log.restoring import restore
 from rollsound.log.store import Store
@@ -202,6 +203,49 @@ def test_nobody_goes_back_under_a_server_or_another_program(store: Store, path: 
     # The server itself may, once it has closed its store.
     restore(path, backup.path, MINA, serving=True)
     held.let_go()
+
+
+def test_going_back_while_others_edit_loses_no_edit_that_was_acknowledged(store: Store, path: Path) -> None:
+    backup = make_backup(path)
+    stop = threading.Event()
+    acknowledged: list[int] = []
+    failed: list[BaseException] = []
+
+    def write() -> None:
+        try:
+            while not stop.is_set():
+                acknowledged.append(store.commit(Edit(TAREK, "", ())).number)
+        except BaseException as error:
+            failed.append(error)
+
+    writers = [threading.Thread(target=write) for _ in range(2)]
+    for writer in writers:
+        writer.start()
+    try:
+        while len(acknowledged) < 20:
+            time.sleep(0.01)
+        done = store.go_back(backup.path, MINA, serving=True)
+        before = len(acknowledged)
+        while len(acknowledged) < before + 20:
+            time.sleep(0.01)
+    finally:
+        stop.set()
+        for writer in writers:
+            writer.join()
+    assert failed == []
+    assert done.aside is not None
+    with Store.open(done.aside) as aside:
+        kept = {entry.number for entry in (*aside.journal(limit=10**6), *store.journal(limit=10**6))}
+    assert set(acknowledged) <= kept
+    assert len(set(acknowledged)) == len(acknowledged)
+
+
+def test_going_back_that_fails_goes_on_with_the_show_as_it_was(store: Store, path: Path) -> None:
+    store.commit(titled(store, "Southbound"))
+    with pytest.raises(InputError, match="no good backup"):
+        store.go_back(None, MINA, serving=True)
+    assert store.head().document["show"]["title"] == "Southbound"
+    assert store.commit(titled(store, "Westbound")).number == 3
 
 
 def test_a_backup_that_does_not_hold_is_refused(store: Store, path: Path) -> None:

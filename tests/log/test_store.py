@@ -232,10 +232,16 @@ def test_no_show_another_database_and_no_database_are_told_apart(tmp_path: Path)
         Store.open(text)
 
 
-def test_a_closed_store_says_so(store: Store) -> None:
+def test_a_closed_store_says_so_and_opens_again(store: Store) -> None:
+    before = store.data_version()
     store.close()
-    with pytest.raises(StorageError, match="closed"):
-        store.head()
+    for act in (store.head, store.journal, store.data_version, lambda: store.commit(Edit(MINA, "", ()))):
+        with pytest.raises(StorageError, match="closed"):
+            act()
+    store.reopen()
+    assert store.head().document == ferry()
+    assert store.data_version() != before
+    assert store.commit(titled(store, "Southbound")).number == 2
 
 
 NOW = datetime(2026, 2, 3, 10, 0, tzinfo=UTC)

@@ -111,7 +111,7 @@ def _settle(database: Path) -> int | None:
             revision = revision_of(connection)
         engine.dispose()
         with failures(database), contextlib.closing(connect(database, read_only=False)) as alone:
-            alone.execute("PRAGMA busy_timeout=500")
+            alone.execute("PRAGMA busy_timeout=3000")
             # Granted only to somebody who is alone with the database.
             alone.execute("PRAGMA journal_mode=DELETE")
     except BytesDamagedError:

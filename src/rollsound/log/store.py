@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection
 
-from rollsound.errors import InputError, StorageError, storage
+from rollsound.errors import InputError, storage
 from rollsound.log.backups import copy_database, make_backup
 from rollsound.log.changes import apply
 from rollsound.log.devices import Devices
@@ -21,6 +21,7 @@ from rollsound.log.journal import about_person, at_path, entries_where, last_red
 from rollsound.log.keeping import now, text_of
 from rollsound.log.model import Author, Document, Edit, Entry, Head
 from rollsound.log.opening import connect, engine_of, failures, reading, writing
+from rollsound.log.restoring import Restored, restore
 from rollsound.log.schema import NEWEST, schema_of, upgrade
 from rollsound.log.tables import journal
 from rollsound.wave.disk import discard, part_name, publish
@@ -41,6 +42,7 @@ class Store(Devices, Jobs, Settings, Replies):
         self._watch: sqlite3.Connection | None = None
         self._watching = threading.Lock()
         self._known: tuple[int, Head] | None = None
+        self._opened = 1
 
     @classmethod
     def create(cls, path: Path, document: Document, comments: dict[str, Any], author: Author) -> Store:
@@ -132,22 +134,22 @@ class Store(Devices, Jobs, Settings, Replies):
 
     def head(self) -> Head:
         """The present document. It is shared by all who ask: read it, never write into it."""
-        with self._told():
-            version = self.data_version()
-            known = self._known
-            if known is not None and known[0] == version:
-                return known[1]
-            with reading(self._engine, self.path) as connection:
-                head = read_head(connection)
-            self._known = (version, head)
-            return head
+        version = self.data_version()
+        known = self._known
+        if known is not None and known[0] == version:
+            return known[1]
+        with self._reading() as connection:
+            head = read_head(connection)
+        self._known = (version, head)
+        return head
 
     def data_version(self) -> int:
         """A number that is another one as soon as anybody, here or in another program, has committed anything."""
         with self._told(), failures(self.path), self._watching:
-            if self._watch is None:
-                raise StorageError(f"{self.path} was closed; open the show again", path=str(self.path))
-            return int(self._watch.execute("PRAGMA data_version").fetchone()[0])
+            self._refuse_closed()
+            assert self._watch is not None
+            # A database that came in this one's place may have counted to the same number.
+            return self._opened << 32 | int(self._watch.execute("PRAGMA data_version").fetchone()[0])
 
     def at(self, revision: int) -> Document:
         """The document as it was. Raises InputError when the show has no such revision."""
@@ -245,16 +247,47 @@ class Store(Devices, Jobs, Settings, Replies):
 
     def backup_to(self, path: Path) -> None:
         """Write a proven copy of the database; never replaces a file."""
+        self._refuse_closed()
         with self._told():
             copy_database(self.path, path)
 
+    def go_back(self, backup: Path | None, author: Author, *, serving: bool = False) -> Restored:
+        """Put a backup in this database's place, and go on with it; edits of other threads wait until it is done.
+
+        Raises as ``restoring.restore``, and goes on with the database as it was then.
+        """
+        with self._turn:
+            self._shut()
+            try:
+                return restore(self.path, backup, author, serving=serving)
+            finally:
+                self._open_anew()
+
+    def reopen(self) -> None:
+        """Open a closed store again, proven as when it was first opened."""
+        with self._turn:
+            self._open_anew()
+
     def close(self) -> None:
         """Let go of the database. What was committed is on the disk already."""
+        with self._turn:
+            self._shut()
+
+    def _shut(self) -> None:
         with self._watching, contextlib.suppress(sqlite3.Error):
+            self._closed = True
+            self._known = None
             if self._watch is not None:
                 self._watch.close()
                 self._watch = None
         self._engine.dispose()
+
+    def _open_anew(self) -> None:
+        with self._told():
+            self._prepare()
+        with self._watching:
+            self._opened += 1
+            self._closed = False
 
     def __enter__(self) -> Store:
         return self
