@@ -1,0 +1,1 @@
+"""The plan document: its model, its text, its history, and the folder it lives in."""
