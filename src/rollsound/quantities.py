@@ -18,6 +18,11 @@ from rollsound.errors import InputError
 _DECIBELS = {"dB", "dBFS", "dBTP", "dBm", "LUFS", "LU", "ppm"}
 _NUMBER = re.compile(r"^\s*([+−-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
 
+_BYTES = re.compile(
+    r"(?<![\w.,/-])\d{4,}(?= bytes)|(?<=\bbyte )\d{4,}\b|(?<=\bends after )\d{4,}\b"
+    r"|(?<=bytes were read, not )\d{4,}\b|(?<=\bonly the first )\d{4,}\b"
+)
+
 
 @functools.cache
 def _registry() -> Any:
@@ -64,7 +69,7 @@ def show_level(level_db: float, unit: str = "dBFS") -> str:
         return "not measured"
     if math.isinf(level_db):
         return "silence" if level_db < 0 else f"over range {unit}"
-    return f"{level_db:.1f} {unit}".replace("-", "−")
+    return f"{true_minus(f'{level_db:.1f}')} {unit}"
 
 
 def show_size(size_bytes: float) -> str:
@@ -95,11 +100,27 @@ def show_time(seconds: float) -> str:
     return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
 
 
+def signed(number: float, digits: int = 0) -> str:
+    """A difference with its sign, a true minus and thousands apart: ``+3.70``, ``−11,760``; nothing has no sign."""
+    text = f"{number:+,.{digits}f}"
+    return true_minus(text) if text.strip("+-0.,") else text[1:]
+
+
+def true_minus(text: str) -> str:
+    """A written number with a true minus sign, and none before zero."""
+    return text.replace("-", "−" if text.strip("-0.") else "")
+
+
+def group_bytes(sentence: str) -> str:
+    """A sentence whose counts of bytes stand with thousands apart: ``29,956,536 bytes``, ``byte 40,001``."""
+    return _BYTES.sub(lambda found: f"{int(found[0]):,}", sentence)
+
+
 def show_ppm(rate_ppm: float) -> str:
     """A clock's rate against the recorder, signed."""
-    return f"{rate_ppm:+.3f} ppm".replace("-", "−")
+    return f"{signed(rate_ppm, 3)} ppm"
 
 
 def count(number: int, noun: str) -> str:
     """A number of things: ``1 take``, ``2 takes``."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+    return f"{number} {noun}" if number == 1 else f"{number:,} {noun}s"

@@ -199,3 +199,12 @@ def test_the_line_of_a_map() -> None:
 def test_maps_that_are_none_are_refused(knots: tuple[list[int], list[float]]) -> None:
     with pytest.raises(InputError):
         ClockMap(np.array(knots[0], np.int64), np.array(knots[1]))
+
+
+def test_the_clock_in_words_has_a_true_minus_and_thousands_apart() -> None:
+    takes = seen(line(-6.6), [0.0, 600.0, 1200.0, 1800.0])
+    late = seen(lambda t: line(-6.6)(t) - 11_760, [2400.0, 3000.0, 3600.0, 4200.0], seed=2)
+    moved = [Observation(f"L{n}", 0, each.x, each.y, each.sigma) for n, each in enumerate(late)]
+    said = fit_clock_model("C01", [*takes, *moved], 1.0, RATE).sentence
+    assert said.startswith("−6.60 ppm over 8 takes")
+    assert "1 jump (−11,760 samples" in said

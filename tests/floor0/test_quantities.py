@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rollsound.errors import InputError
-from rollsound.quantities import parse, show_level, show_ppm, show_size, show_time
+from rollsound.quantities import count, group_bytes, parse, show_level, show_ppm, show_size, show_time, signed
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,25 @@ def test_showing() -> None:
     assert show_time(3723) == "1 h 02 min"
     assert show_time(185) == "3 min 05 s"
     assert show_ppm(-3.25) == "−3.250 ppm"
+
+
+@pytest.mark.parametrize(
+    ("shown", "expected"),
+    [
+        (show_level(-0.04), "0.0 dBFS"),
+        (show_level(-0.06), "−0.1 dBFS"),
+        (show_level(-18.0, "LUFS"), "−18.0 LUFS"),
+        (show_ppm(-0.0001), "0.000 ppm"),
+        (show_ppm(-6.614), "−6.614 ppm"),
+        (signed(-11_760), "−11,760"),
+        (signed(3.7, 2), "+3.70"),
+        (count(12_000, "frame"), "12,000 frames"),
+        (group_bytes("from byte 40001, where zeros end; 2031.wav"), "from byte 40,001, where zeros end; 2031.wav"),
+        (
+            group_bytes("The file states 29956536 bytes of audio but ends after 1000; 48000 Hz."),
+            "The file states 29,956,536 bytes of audio but ends after 1,000; 48000 Hz.",
+        ),
+    ],
+)
+def test_numbers_stand_as_a_reader_expects(shown: str, expected: str) -> None:
+    assert shown == expected

@@ -16,6 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rollsound.quantities import count, signed
+
 Floats = NDArray[np.float64]
 
 _WANDER_PPM_PER_ROOT_HOUR = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
@@ -109,15 +111,15 @@ class ClockModel:
         takes = len(self.observations)
         if not takes:
             return "No take could be measured, so nothing is known of this card's clock."
-        text = f"{self.rate_ppm:+.2f} ppm over {takes} take{'s' * (takes > 1)}"
+        text = f"{signed(self.rate_ppm, 2)} ppm over {count(takes, 'take')}"
         if self.rate_span_ppm > 0.05:
             text += f", wandering over {self.rate_span_ppm:.2f} ppm"
         if self.steps:
-            jumps = ", ".join(f"{step.samples:+.0f}" for step in self.steps)
-            text += f", with {len(self.steps)} jump{'s' * (len(self.steps) > 1)} ({jumps} samples: "
+            jumps = ", ".join(signed(step.samples) for step in self.steps)
+            text += f", with {count(len(self.steps), 'jump')} ({jumps} samples: "
             text += "jammed anew or restarted)"
         if self.jitter_samples > 0.0:
-            text += f"; the takes' time stamps scatter by {self.jitter_samples:.0f} samples"
+            text += f"; the takes' time stamps scatter by {self.jitter_samples:,.0f} samples"
         if self.contradicting:
             text += (
                 f"; {', '.join(self.contradicting)} does not fit"
