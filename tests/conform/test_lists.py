@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import unquote, urlparse
 
@@ -14,11 +15,12 @@ import takes
 
 from rollsound.conform.carry_out import carry_out
 from rollsound.conform.lists import NAMESPACE, report_csv, report_rows, segments_csv, spans_csv, timeline_json
-from rollsound.conform.model import Outcome, Place
-from rollsound.conform.outcome import TakeOutcome
+from rollsound.conform.model import ClockMap, Outcome, Place
+from rollsound.conform.outcome import Origin, TakeOutcome
 from rollsound.conform.plan import Action, Mode
 from rollsound.conform.planning import make_plan
 from rollsound.timecode import Rate, Timecode
+from rollsound.wave import AudioFormat, SampleFormat, WaveWriter
 
 RATE = 48_000
 FRAMES = 100_000
@@ -115,3 +117,23 @@ def test_spans_are_listed(tmp_path: Path) -> None:
     assert float(row["after dbfs"]) == pytest.approx(-20.0, abs=0.5)
     (report,) = report_rows([outcome])
     assert (report.damaged_spans, report.mended_spans, report.damaged_seconds) == (1, 1, 0.1)
+
+
+@pytest.mark.parametrize(("card_hz", "ppm"), [(44_100, 12.0), (96_000, -33.0), (192_000, 5.0)])
+def test_a_card_at_another_rate_keeps_its_own_rate_in_the_timeline(tmp_path: Path, card_hz: int, ppm: float) -> None:
+    rng = np.random.default_rng(1)
+    ratio = card_hz / RATE
+    path = tmp_path / "card.wav"
+    with WaveWriter(path, AudioFormat(card_hz, 1, SampleFormat.FLOAT32)) as writer:
+        writer.write(rng.uniform(-0.1, 0.1, (round(FRAMES * ratio) + 2000, 1)).astype(np.float32))
+    scene = takes.scene(tmp_path, rng.uniform(-0.1, 0.1, (FRAMES, 2)), [takes.Card(np.zeros(10), 0.0, 0.0, 1)])
+    clock = ClockMap(np.array([0, FRAMES]), 700.0 + np.array([0.0, FRAMES]) * ratio * (1 + ppm * 1e-6))
+    found = replace(scene.alignments[0], card_path=str(path), map=clock, rate_ppm=ppm, card_rate_hz=card_hz)
+    plan = make_plan([found], {"12A-3": scene.files}, Mode.MIRROR, tmp_path / "out")
+    (outcome,) = [track for track in carry_out(plan.takes[0]).tracks if track.index == 1]
+    cards = [segment for segment in outcome.segments if segment.origin is Origin.CARD]
+    assert [segment.ratio for segment in cards] == pytest.approx([ratio])
+    assert cards[0].rate_ppm == pytest.approx(ppm, abs=1e-3)
+    read = otio.adapters.read_from_string(timeline_json([carry_out(plan.takes[0])], "Day 4"), "otio_json")
+    clips = [clip for clip in read[0].find_clips() if clip.name == found.card_name]
+    assert {clip.media_reference.available_range.duration.rate for clip in clips} == {card_hz}

@@ -118,7 +118,7 @@ def _card(take: TakePlan, track: TrackPlan, each: Stretch, piece: Piece) -> Segm
     clock = piece.plan.clock
     first, last = float(clock.at(float(each.start))), float(clock.at(float(each.stop)))
     speed = (last - first) / max(each.stop - each.start, 1)
-    ratio = max(1, round(speed)) if speed > 1.5 else 1.0
+    ratio = piece.plan.card_rate_hz / take.sample_rate_hz
     return Segment(
         start_sample=each.start,
         stop_sample=each.stop,
@@ -127,7 +127,7 @@ def _card(take: TakePlan, track: TrackPlan, each: Stretch, piece: Piece) -> Segm
         channel=piece.plan.channel,
         source_start=first,
         rate_ppm=(speed / ratio - 1.0) * 1e6,
-        ratio=float(ratio),
+        ratio=ratio,
         source_frames=piece.plan.card_frames,
         fade_in_samples=each.fade_in,
         fade_out_samples=each.fade_out,
