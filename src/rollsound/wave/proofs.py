@@ -5,7 +5,9 @@ from __future__ import annotations
 import shlex
 
 from rollsound.finding import Area, Finding, Ref, Weight
+from rollsound.quantities import group_bytes
 from rollsound.wave.info import WaveInfo
+from rollsound.wave.model import Assumption
 
 BROKEN_SOURCE = "Microsoft RIFF and EBU Tech 3306: sizes in the header count the bytes that follow"
 METADATA_SOURCE = "iXML usage guidelines: a value that is repeated must be equal in both places"
@@ -49,17 +51,17 @@ def _broken(info: WaveInfo, path: str) -> list[Finding]:
     """One finding for all that had to be assumed: it has one cause and one cure."""
     if not info.assumptions:
         return []
-    audio = any(assumption.audio for assumption in info.assumptions)
-    told = sorted(info.assumptions, key=lambda assumption: not assumption.audio)
-    missing = all(assumption.kind in _SETS for assumption in told if assumption.audio)
-    cure = f"Make a whole copy with: rollsound recover {shlex.quote(path)}" if audio else ""
+    told = sorted(info.assumptions, key=lambda assumption: not _costs_audio(assumption))
+    audio = _costs_audio(told[0])
+    missing = all(assumption.kind in _SETS for assumption in told if _costs_audio(assumption))
+    cure = f"Make a whole copy with: rollsound recover {shlex.quote(path)}{_format_given(info)}" if audio else ""
     return [
         Finding(
             area=Area.MEDIA,
             weight=Weight.STOP if audio else Weight.WATCH,
             subject=info.name,
             kind="set-incomplete" if audio and missing else "file-not-whole",
-            what=" ".join(assumption.sentence for assumption in told),
+            what=group_bytes(" ".join(assumption.sentence for assumption in told)),
             why="Other programs may read less of this file, or nothing." if audio and not missing else "",
             remedy="Look for the missing files on the recorder's other drive." if audio and missing else cure,
             source=BROKEN_SOURCE,
@@ -69,4 +71,19 @@ def _broken(info: WaveInfo, path: str) -> list[Finding]:
     ]
 
 
+def _costs_audio(assumption: Assumption) -> bool:
+    """Whether a program that assumes nothing reads less sound, or none: so too where the header is destroyed."""
+    return assumption.audio or assumption.kind in _DESTROYED
+
+
+def _format_given(info: WaveInfo) -> str:
+    """What recovering needs to be told where the format itself is lost."""
+    if all(assumption.kind != "format-given" for assumption in info.assumptions):
+        return ""
+    form = info.format
+    bits = 8 * form.sample_format.bytes
+    return f" --channels {form.channels} --bits {bits} --sample-rate {form.sample_rate_hz}"
+
+
+_DESTROYED = frozenset({"header"})
 _SETS = frozenset({"files-missing", "lengths", "starts"})
