@@ -9,6 +9,7 @@ post/       the turnover
 
 from __future__ import annotations
 
+import errno
 import shutil
 import time
 from collections.abc import Callable
@@ -26,7 +27,7 @@ from rollsound.actions.verify import VerifyResult, verify_folder
 from rollsound.demo.agreement import Agreement, agreement
 from rollsound.demo.build import build_day
 from rollsound.demo.truth import Truth
-from rollsound.errors import InputError, storage
+from rollsound.errors import InputError, StorageError, storage
 from rollsound.finding import Weight
 from rollsound.measure import RADIO_FAULTS
 from rollsound.progress import Progress
@@ -77,7 +78,7 @@ def run_night(out: Path, *, seed: int = 4, progress: Progress | None = None) -> 
     Raises
     ------
     InputError
-        when ``out`` holds something that is not an earlier demo
+        when ``out`` holds something that is not an earlier demo, or one that another version made
     RollsoundError
         as any of the parts
     """
@@ -97,16 +98,7 @@ def run_night(out: Path, *, seed: int = 4, progress: Progress | None = None) -> 
     truth = step("build the day", lambda: _truth(field, seed, progress))
     offloads = step("offload", lambda: _offload(field, drives, progress))
     recorder = step("inspect", lambda: inspect([day / "recorder"], index=index, progress=progress))
-    conformed = step(
-        "conform",
-        lambda: conform(
-            day / "recorder",
-            cards=day / "cards",
-            out=day / "mirrors",
-            wearers_sheet=day / "wearers.csv",
-            progress=progress,
-        ),
-    )
+    conformed = step("conform", lambda: _conform(out, day, progress))
     mirrors = step("inspect mirrors", lambda: inspect([day / "mirrors"], index=index / "mirrors", progress=progress))
     handed = step("turnover", lambda: _turnover(day, out / "post", index, progress))
     proven = step("verify", lambda: verify_folder(out / "post", progress))
@@ -157,6 +149,26 @@ def _offload(field: Path, drives: list[Path], progress: Progress) -> list[Offloa
             with storage(field / name):
                 shutil.copy2(field / name, drives[0] / name)
     return done
+
+
+def _conform(out: Path, day: Path, progress: Progress) -> ConformResult:
+    """Mirrors that an earlier version made by another plan are never overwritten, so this one cannot go on there."""
+    try:
+        return conform(
+            day / "recorder",
+            cards=day / "cards",
+            out=day / "mirrors",
+            wearers_sheet=day / "wearers.csv",
+            progress=progress,
+        )
+    except StorageError as error:
+        if error.detail.get("errno") != errno.EEXIST:
+            raise
+        raise InputError(
+            f"{out} holds a demo that another version of Rollsound made, and its mirrors are never overwritten; "
+            "name another folder for the demo, or remove this one",
+            path=str(error.detail.get("path", "")),
+        ) from error
 
 
 def _turnover(day: Path, to: Path, index: Path, progress: Progress) -> TurnoverResult:
