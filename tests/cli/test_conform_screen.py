@@ -7,7 +7,7 @@ import io
 import pytest
 from rich.console import Console
 
-from rollsound.actions.conform_result import ConformResult, ConformTake, ConformTrack
+from rollsound.actions.conform_result import CardReport, ConformResult, ConformTake, ConformTrack
 from rollsound.cli.app import run
 from rollsound.cli.conform import show_conform
 
@@ -79,3 +79,41 @@ def test_help_says_what_happens_when_nothing_is_said(
     said = capsys.readouterr().out
     assert "[default: mirror]" in said
     assert "[default: track]" in said
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_the_table_keeps_its_figures_and_names_on_every_width(width: int) -> None:
+    placed = track("Ane [b]", "replace").model_copy(
+        update={
+            "card": "C01",
+            "offset_samples": -14_562_964.2,
+            "rate_ppm": -33.101,
+            "residual_samples": 0.01,
+            "confidence": 1.0,
+        }
+    )
+    taken = result().takes[0].model_copy(update={"tracks": (placed, track("Ilse", "keep", "contradicts"))})
+    console = Console(file=io.StringIO(), width=width, force_terminal=True, color_system=None, highlight=False)
+    show_conform(console, result(takes=(taken,)))
+    assert isinstance(console.file, io.StringIO)
+    lines = console.file.getvalue().splitlines()
+    assert max(len(line) for line in lines) <= width
+    text = "\n".join(lines)
+    for whole in ("−14,562,964.20", "−33.101", "Ane [b]", "samples", "ppm"):
+        assert whole in text
+    assert "…" not in text
+
+
+def test_a_cards_clock_stands_once() -> None:
+    card = CardReport(
+        name="C03",
+        files=("C03_01.wav",),
+        stands_for="Runa",
+        rate_ppm=-6.614,
+        takes=9,
+        note="−6.61 ppm over 9 takes, wandering over 1.50 ppm.",
+    )
+    other = CardReport(name="C13", files=("C13_01.wav",), note="A card of another day: dated 2031-02-17.")
+    lines = screen(result(cards=(card, other)))
+    assert "  C03 is Runa, clock −6.614 ppm, 9 takes; wandering over 1.50 ppm" in lines
+    assert "  C13 stands for no track, 0 takes; a card of another day: dated 2031-02-17" in lines

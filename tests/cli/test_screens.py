@@ -12,12 +12,14 @@ import pytest
 from rich.console import Console
 
 from rollsound.actions.inspect import inspect
+from rollsound.actions.recover import recover_files
 from rollsound.cli import app, frame
 from rollsound.cli.app import run
-from rollsound.cli.demo import _told
+from rollsound.cli.conform import told_beside_clock
 from rollsound.cli.frame import show_finding
 from rollsound.cli.inspect import show_inspection
-from rollsound.cli.lines import line
+from rollsound.cli.lines import begun, line
+from rollsound.cli.recover import show_recovery
 from rollsound.finding import Area, Finding, Weight
 from rollsound.timecode import Rate
 from rollsound.wave import AudioFormat, IXml, SampleFormat, WaveWriter
@@ -222,9 +224,57 @@ def test_a_wish_to_stop_that_came_too_late_is_answered(capsys: pytest.CaptureFix
     ("note", "told"),
     [
         ("+3.70 ppm over 6 takes.", ""),
+        ("−14.20 ppm over 3 takes; 31T1 does not fit.", "31T1 does not fit"),
         ("-6.61 ppm over 9 takes, wandering over 1.50 ppm.", "wandering over 1.50 ppm"),
         ("A card of another day: dated 2031-02-17.", "A card of another day: dated 2031-02-17."),
     ],
 )
 def test_a_clock_is_told_once(note: str, told: str) -> None:
-    assert _told(note) == told
+    assert told_beside_clock(note) == told
+
+
+@pytest.mark.parametrize(
+    ("sentence", "given", "shown"),
+    [
+        ("no audio file lies in day4; name a folder", (), "No audio file lies in day4; name a folder"),
+        ("the plan's mode is mend", (), "The plan's mode is mend"),
+        ("gone is not there; check the name", ("inspect", "gone"), "gone is not there; check the name"),
+        ("out holds other things", ("conform", "--out=out"), "out holds other things"),
+        ("day4/recorder is not there", (), "day4/recorder is not there"),
+        ("take.wav is empty", (), "take.wav is empty"),
+        ("card7 is not there", (), "card7 is not there"),
+        ("'26.5' is no rate", (), "'26.5' is no rate"),
+        ("gain_db is 3 where action is keep", (), "gain_db is 3 where action is keep"),
+        ("", (), ""),
+    ],
+)
+def test_a_sentence_begins_with_a_capital_unless_it_begins_with_a_name(
+    sentence: str, given: tuple[str, ...], shown: str
+) -> None:
+    assert begun(sentence, given) == shown
+
+
+def test_an_error_begins_with_a_capital_and_keeps_names_as_they_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "empty").mkdir()
+    assert run(["inspect", "empty"]) == 2
+    assert capsys.readouterr().err.startswith("No audio file lies in empty")
+    assert run(["inspect", "gone"]) == 2
+    assert capsys.readouterr().err.startswith("gone is not there")
+
+
+def test_recover_answers_first_and_says_what_was_assumed(faulty: Path, tmp_path: Path) -> None:
+    whole = faulty / "31T1.wav"
+    broken = tmp_path / "31T9 [b].wav"
+    broken.write_bytes(whole.read_bytes()[:-120_000])
+    console = terminal(80)
+    show_recovery(console, recover_files([whole, broken], out=tmp_path / "out"))
+    lines = shown(console)
+    assert lines[0] == "2 files looked at: 1 recovered, 1 whole, nothing to do."
+    assert lines[1] == "31T1.wav: whole, 288,000 frames of sound"
+    assert lines[2].startswith("31T9 [b].wav: recovered, 274,")
+    text = " ".join(" ".join(lines).split())
+    assert "ends after 2,472,000; the last 120,000 bytes" in text
+    assert lines[-1] == f"    {tmp_path / 'out' / broken.name}"

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import re
+import socket
+import threading
+import time
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import httpx
 import pytest
+import uvicorn
 
 from rollsound.log.model import Author
-from rollsound.log.store import Store
+from rollsound.show.folder import Show
 from rollsound.web.app import create_app
 from rollsound.web.desk import Desk
 from rollsound.web.live import Live
@@ -25,28 +28,44 @@ with warnings.catch_warnings():
 
 PORT = 8060
 HOME = f"http://127.0.0.1:{PORT}"
+LAN_HOME = f"http://192.168.7.1:{PORT}"
 LAN = ("192.168.7.20", 50000)
 
 
-class StandIn:
-    """A show in place of the real one."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.store = Store.create(folder / "show.sqlite", {"show": {"title": "Northbound Ferry"}}, {}, Author("Ines"))
-
-    def plan(self) -> Any:
-        people = [SimpleNamespace(id="ines", name="Ines", job="mixer", role="mixer")]
-        return SimpleNamespace(
-            show=SimpleNamespace(title="Northbound Ferry"), people=people, sites=[], schedule=SimpleNamespace(days=[])
-        )
+PLAN = """\
+# The plan of an invented drama.
+version: 1
+show:
+  title: Northbound Ferry
+  production: Skarvik Film
+people:
+  - id: ines
+    name: Ines
+    job: production sound mixer
+    role: mixer
+  - id: tomas
+    name: Tomas
+    job: first boom  # also rigs
+    role: crew
+sites:
+  - id: car-deck
+    name: Car deck
+schedule:
+  days:
+    - id: day-4
+      number: 4
+      date: 2027-03-09
+      site: car-deck
+      scenes: ["31", "32", "36"]
+      call: "07:30"
+"""
 
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Iterator[Desk]:
-    show = StandIn(tmp_path)
-    yield Desk(show=show, doors=Doors(show.store, port=PORT, lan=True), live=Live(), show_id="ab12")
-    show.store.close()
+    """A new show on the network, with nobody in."""
+    with Show.new(tmp_path / "ferry", PLAN, Author("Ines", "ines", "this machine")) as show:
+        yield Desk(show=show, doors=Doors(show.store, port=PORT, lan=True), live=Live())
 
 
 class Caller(TestClient):
@@ -64,13 +83,17 @@ class Caller(TestClient):
     def request(self, method: str, url: Any, **more: Any) -> httpx.Response:  # type: ignore[override]
         """A request; a header given as None is left out."""
         if method not in ("GET", "HEAD"):
-            headers = {"origin": HOME, "x-rollsound-token": self.page_token(), **dict(more.pop("headers", None) or {})}
+            headers = {
+                "origin": str(self.base_url).rstrip("/"),
+                "x-rollsound-token": self.page_token(),
+                **dict(more.pop("headers", None) or {}),
+            }
             more["headers"] = {name: value for name, value in headers.items() if value is not None}
         return super().request(method, url, **more)
 
 
-def caller(desk: Desk, client: tuple[str, int] = ("127.0.0.1", 50000)) -> Caller:
-    return Caller(create_app(desk), base_url=HOME, client=client, follow_redirects=False, raise_server_exceptions=False)
+def caller(desk: Desk, client: tuple[str, int] = ("127.0.0.1", 50000), home: str = HOME) -> Caller:
+    return Caller(create_app(desk), base_url=home, client=client, follow_redirects=False, raise_server_exceptions=False)
 
 
 @pytest.fixture
@@ -81,7 +104,7 @@ def mixer(desk: Desk) -> Caller:
 
 
 def joined(desk: Desk, role: str, name: str) -> Caller:
-    made = caller(desk, LAN)
+    made = caller(desk, LAN, LAN_HOME)
     code = desk.doors.codes.make(role).code
     assert made.post("/join", data={"code": code, "name": name}).status_code == 303
     return made
@@ -99,4 +122,55 @@ def guest(desk: Desk) -> Caller:
 
 @pytest.fixture
 def stranger(desk: Desk) -> Caller:
-    return caller(desk, LAN)
+    return caller(desk, LAN, LAN_HOME)
+
+
+@pytest.fixture
+def visitors(desk: Desk) -> Callable[..., Caller]:
+    """Further browsers: ``visitors("crew", "Tomas")`` joins one, ``visitors(client=…, home=…)`` is one that did not."""
+
+    def make(role: str = "", name: str = "", **more: Any) -> Caller:
+        return joined(desk, role, name) if role else caller(desk, **more)
+
+    return make
+
+
+class Served:
+    """A real server on this machine, for what only real connections can show."""
+
+    def __init__(self, desk: Desk) -> None:
+        taken = socket.create_server(("127.0.0.1", 0))
+        self.port = int(taken.getsockname()[1])
+        desk.doors.port = self.port
+        desk.doors.cookie_name = f"rollsound-{self.port}"
+        self.home = f"http://127.0.0.1:{self.port}"
+        self.desk = desk
+        config = uvicorn.Config(
+            create_app(desk), log_config=None, access_log=False, lifespan="on", timeout_graceful_shutdown=1
+        )
+        self.server = uvicorn.Server(config)
+        self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [taken]}, daemon=True)
+        self.thread.start()
+        while not self.server.started:
+            time.sleep(0.01)
+
+    def stop(self) -> None:
+        self.desk.live.close()
+        self.server.should_exit = True
+        self.thread.join(5)
+
+    def client(self) -> httpx.Client:
+        """The mixer's browser, whose changes carry what a page's changes carry."""
+        client = httpx.Client(base_url=self.home, timeout=20)
+        assert client.get(f"/enter?key={self.desk.doors.keys.make()}").status_code == 303
+        token = re.search(r'name="rollsound-token" content="([^"]+)"', client.get("/settings").text)
+        assert token is not None
+        client.headers.update({"origin": self.home, "x-rollsound-token": token[1]})
+        return client
+
+
+@pytest.fixture
+def served(desk: Desk) -> Iterator[Served]:
+    made = Served(desk)
+    yield made
+    made.stop()

@@ -21,10 +21,12 @@ from rich.box import Box
 import rollsound
 from rollsound.cli import frame
 from rollsound.cli.frame import nobody_reads, say
+from rollsound.cli.lines import begun
 from rollsound.cli.mistyped import words_of
 from rollsound.errors import Halted, RollsoundError, storage_error
 
 COMMANDS = {
+    "serve": "Open a show in the browser, and on every device of the crew.",
     "demo": "Build an invented day and run the whole night's work on it.",
     "offload": "Copy a card or drive to several places, proven by reading back.",
     "inspect": "Measure every track and say what is wrong, where, and what to do.",
@@ -78,7 +80,7 @@ def run(arguments: list[str]) -> int:
     except (Halted, KeyboardInterrupt):
         return _fail(_halted(arguments), EXIT_HALTED, as_json, "Halted", {})
     except RollsoundError as error:
-        return _fail(error.sentence, error.exit_code, as_json, type(error).__name__, error.detail)
+        return _fail(begun(error.sentence, arguments), error.exit_code, as_json, type(error).__name__, error.detail)
     except cyclopts.CycloptsError as error:
         return _fail(words_of(error, arguments, list(COMMANDS)), EXIT_INPUT, as_json, "InputError", {})
     except (BrokenPipeError, SystemExit):
@@ -87,7 +89,7 @@ def run(arguments: list[str]) -> int:
         return EXIT_FINE
     except OSError as error:
         failed = storage_error(error, error.filename or "the output of this command")
-        return _fail(failed.sentence, failed.exit_code, as_json, type(failed).__name__, failed.detail)
+        return _fail(begun(failed.sentence, arguments), failed.exit_code, as_json, type(failed).__name__, failed.detail)
     except Exception:
         return _fail(_save_fault(arguments), EXIT_FAULT, as_json, "Fault", {})
     return result if isinstance(result, int) else EXIT_FINE
@@ -109,7 +111,7 @@ def main() -> None:
     except BrokenPipeError:
         nobody_reads()
     except OSError as error:
-        code = _fail(storage_error(error, "the output of this command").sentence, EXIT_INPUT, False, "", {})
+        code = _fail(begun(storage_error(error, "the output of this command").sentence), EXIT_INPUT, False, "", {})
         nobody_reads()
     sys.exit(code)
 

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Annotated, Literal
 
 from cyclopts import Parameter
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from rollsound.actions.conform import conform
 from rollsound.actions.conform_result import ConformResult, ConformTrack
 from rollsound.cli.frame import AsJson, print_json, progress, show_finding
 from rollsound.cli.frame import out as console_out
+from rollsound.cli.lines import line, plain
 from rollsound.finding import Weight
-from rollsound.quantities import count, parse, show_ppm
+from rollsound.quantities import count, parse, show_ppm, signed, true_minus
 
 
 def conform_command(
@@ -85,15 +88,16 @@ def conform_command(
 
 def show_conform(console: Console, result: ConformResult) -> None:
     """The answer first, then card by card and take by take."""
-    console.print(_sentence(result), style="bold", markup=False)
+    line(console, _sentence(result), style="bold")
     for card in result.cards:
         clock = f", clock {show_ppm(card.rate_ppm)}" if card.rate_ppm is not None else ""
         stands = f"is {card.stands_for}" if card.stands_for else "stands for no track"
-        note = f". {card.note}" if card.note else ""
-        console.print(f"  {card.name} {stands}{clock}, {count(card.takes, 'take')}{note}", markup=False)
+        special = told_beside_clock(card.note)
+        note = f"; {special[0].lower()}{special[1:].rstrip('.')}" if special else ""
+        line(console, f"{card.name} {stands}{clock}, {count(card.takes, 'take')}{note}", head="  ", hang=4)
     for take in result.takes:
         console.print()
-        console.print(f"{Path(take.recorder[0]).name}  {take.timecode or 'no time code'}", style="bold", markup=False)
+        line(console, f"{Path(take.recorder[0]).name}  {take.timecode or 'no time code'}", style="bold")
         _show_tracks(console, [track for track in take.tracks if track.card or track.outcome != "no card"])
     for finding in result.findings:
         if finding.weight is not Weight.FINE:
@@ -118,18 +122,26 @@ def _show_tracks(console: Console, tracks: list[ConformTrack]) -> None:
     if not tracks:
         console.print("  no radio track here has a card")
         return
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 2))
-    for name in ("track", "card", "outcome", "offset", "clock", "scatter", "sure", "spans"):
-        table.add_column(name, justify="left" if name in ("track", "card", "outcome") else "right", no_wrap=True)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0) if console.width >= _ROOMY else (0, 1, 0, 0))
+    table.add_column("", width=1)
+    for name in ("track", "card", "outcome"):
+        table.add_column(name, overflow="fold")
+    figures = [("offset", "samples"), ("clock", "ppm"), ("scatter", "samples"), ("sure", "%"), ("spans", "")]
+    if console.width < _NARROW:  # the scatter also stands in the report; names must not be torn for it
+        figures.remove(("scatter", "samples"))
+    for name, unit in figures:
+        table.add_column(f"{name}\n{unit}", justify="right", no_wrap=True)
     for track in tracks:
+        scatter = f"{track.residual_samples:.2f}" if track.residual_samples is not None else ""
         table.add_row(
-            track.name,
-            track.card,
+            "",
+            Text(plain(track.name)),
+            Text(plain(track.card)),
             track.outcome,
-            f"{track.offset_samples:,.2f}" if track.offset_samples is not None else "",
-            show_ppm(track.rate_ppm) if track.rate_ppm is not None else "",
-            f"{track.residual_samples:.2f}" if track.residual_samples is not None else "",
-            f"{100 * track.confidence:.0f} %",
+            true_minus(f"{track.offset_samples:,.2f}") if track.offset_samples is not None else "",
+            signed(track.rate_ppm, 3) if track.rate_ppm is not None else "",
+            *([scatter] if console.width >= _NARROW else ()),
+            f"{100 * track.confidence:.0f}" if track.card else "",
             str(len(track.spans)) if track.spans else "",
         )
     console.print(table)
@@ -137,7 +149,19 @@ def _show_tracks(console: Console, tracks: list[ConformTrack]) -> None:
         told = track.not_possible if track.action != "keep" else ()
         for sentence in (track.reason if track.outcome != "placed" else "", *told):
             if sentence:
-                console.print(f"    {track.name}: {sentence}", style="dim", markup=False)
+                line(console, f"{track.name}: {sentence}", head="    ", style="dim", hang=6)
+
+
+def told_beside_clock(note: str) -> str:
+    """What is special about a card; its clock and takes stand beside, and a steady clock goes without saying."""
+    return _CLOCK.sub("", note).removesuffix(".") if _CLOCK.match(note) else note
+
+
+_CLOCK = re.compile(r"[+−-]?[\d.,]+ ppm over [\d,]+ takes?(, |; )?")
+_NARROW = 72
+"""Columns below which the least important figure is left out."""
+_ROOMY = 90
+"""Columns from which the table stands with wide gaps."""
 
 
 def _show_where(console: Console, result: ConformResult) -> None:
@@ -155,8 +179,8 @@ def _show_where(console: Console, result: ConformResult) -> None:
     plan = Path(result.plan)
     lines.append(("plan:", plan.name if plan.parent == Path(result.folder) else str(plan)))
     console.print()
-    console.print(f"In {result.folder}", style="bold", markup=False)
+    console.print(Text(plain(f"In {result.folder}"), style="bold"), soft_wrap=True)
     for label, text in lines:
-        console.print(f"  {label} {text}", markup=False)
+        line(console, text, head=f"  {label} ", hang=4)
     if not result.carried_out:
-        console.print("Nothing else was written; --plan carries it out.", style="dim", markup=False)
+        line(console, "Nothing else was written; --plan carries it out.", style="dim")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 from pathlib import Path
 from typing import Annotated
@@ -11,6 +10,7 @@ from cyclopts import Parameter
 from rich.console import Console
 from rich.text import Text
 
+from rollsound.cli.conform import told_beside_clock
 from rollsound.cli.frame import AsJson, print_json, progress
 from rollsound.cli.frame import out as console_out
 from rollsound.cli.lines import line
@@ -115,13 +115,6 @@ def _show_cards(console: Console, result: NightResult) -> None:
     for card in result.conform.cards:
         clock = show_ppm(card.rate_ppm) if card.rate_ppm is not None else "no clock"
         stands = card.stands_for or "no track"
-        row = f"{card.name:5} {stands:9} {clock:>12}  {count(card.takes, 'take'):>7}  {_told(card.note)}".rstrip()
+        special = told_beside_clock(card.note)
+        row = f"{card.name:5} {stands:9} {clock:>12}  {count(card.takes, 'take'):>7}  {special}".rstrip()
         line(console, row, head=" " * 10, style="dim", hang=49)
-
-
-def _told(note: str) -> str:
-    """What is special about a card; its clock and takes stand beside, and a steady clock goes without saying."""
-    return _CLOCK.sub("", note).removesuffix(".") if _CLOCK.match(note) else note
-
-
-_CLOCK = re.compile(r"[+−-][\d.]+ ppm over \d+ takes?(, )?")

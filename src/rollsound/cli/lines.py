@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.text import Text
@@ -14,6 +15,7 @@ _UNIT = re.compile(
 _COMMAND = re.compile(r"'rollsound[^']*'|rollsound [a-z]+ (?:'[^']*'|\S+)")  # to be copied as it stands
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _NARROWEST = 40
+_FIRST_WORD = re.compile(r"[a-z]+(?='s |[ ,;:.]*\s|[.,;:]?$)")
 
 
 def line(console: Console, text: str, *, head: str = "", head_style: str = "", style: str = "", hang: int = 2) -> None:
@@ -38,6 +40,14 @@ def line(console: Console, text: str, *, head: str = "", head_style: str = "", s
             shown = Text().append(row[: len(head)].replace("\u00a0", " "), style=head_style)
             shown.append(row[len(head) :].replace("\u00a0", " "), style=style)
         console.print(shown, soft_wrap=True)
+
+
+def begun(sentence: str, given: Sequence[str] = ()) -> str:
+    """A sentence with a capital, unless its first word is a name: one that was ``given``, a path, a figure, quoted."""
+    first = _FIRST_WORD.match(sentence)
+    if first is None or any(first[0] in (each, each.partition("=")[2]) for each in given):
+        return sentence
+    return sentence[:1].upper() + sentence[1:]
 
 
 def plain(text: str) -> str:

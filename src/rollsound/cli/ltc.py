@@ -6,10 +6,13 @@ from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
+from rich.console import Console
 
 from rollsound.actions.ltc import LtcResult, read_ltc
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
+from rollsound.cli.lines import line
 from rollsound.finding import Weight, heaviest
+from rollsound.quantities import count, true_minus
 from rollsound.timecode import Rate
 
 
@@ -35,21 +38,32 @@ def ltc_command(
     if json:
         print_json(result)
     else:
-        _show(result)
+        show_ltc(out(), result)
     return 1 if heaviest(result.findings) is Weight.STOP else 0
 
 
-def _show(result: LtcResult) -> None:
-    console = out()
+def show_ltc(console: Console, result: LtcResult) -> None:
+    """The answer first, then where the code begins and ends, then what was found."""
     first, last = result.entries[0], result.entries[-1]
-    head = f"Track {result.track}, {result.track_name}: {result.frames} frames of time code at {result.rate}."
-    console.print(head, markup=False)
+    head = f"Track {result.track}, {result.track_name}: {count(result.frames, 'frame')} of time code at {result.rate}."
+    line(console, head, style="bold")
     for name, entry in (("first", first), ("last", last)):
-        console.print(f"  {name:5}  {entry.timecode}  at sample {entry.sample:,.2f}, {entry.direction}", markup=False)
-    if result.offset_samples is not None:
+        way = _DIRECTIONS.get(entry.direction, entry.direction)
+        line(
+            console,
+            f"{name:5}  {entry.timecode}  at sample {true_minus(f'{entry.sample:,.2f}')}, {way}",
+            head="  ",
+            hang=9,
+        )
+    if result.offset_samples is not None and not any(finding.kind in _TELL_THE_OFFSET for finding in result.findings):
         milliseconds = 1000 * result.offset_samples / result.sample_rate_hz
         side = "later" if result.offset_samples > 0 else "earlier"
-        text = f"  The file's own time stamp is {abs(result.offset_samples):.1f} samples ({abs(milliseconds):.2f} ms)"
-        console.print(f"{text} {side} than the code.", markup=False)
+        text = f"The file's own time stamp is {abs(result.offset_samples):,.1f} samples ({abs(milliseconds):,.2f} ms)"
+        line(console, f"{text} {side} than the code.", head="  ", hang=2)
     for finding in result.findings:
         show_finding(console, finding, subject=False)
+
+
+_DIRECTIONS = {"forward": "running forward", "reverse": "running backward"}
+_TELL_THE_OFFSET = frozenset({"ltc", "ltc-zone", "ltc-other-clock"})
+"""Findings that say how far the file's stamp is from the code, in the unit that fits."""

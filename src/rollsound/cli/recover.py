@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
+from rich.console import Console
+from rich.text import Text
 
-from rollsound.actions.recover import recover_files
+from rollsound.actions.recover import RecoverResult, recover_files
 from rollsound.cli.frame import AsJson, print_json, progress, say
 from rollsound.cli.frame import out as console_out
+from rollsound.cli.lines import line, plain
 from rollsound.errors import InputError
+from rollsound.quantities import count, group_bytes
 from rollsound.wave import AudioFormat, SampleFormat
 
 
@@ -46,15 +51,31 @@ def recover_command(
     if json:
         print_json(result)
     else:
-        console = console_out()
-        for file in result.files:
-            name = Path(file.path).name
-            if file.problem:
-                say(file.problem)
-                continue
-            console.print(f"{name}: {file.outcome}, {file.frames:,} frames", markup=False)
-            for sentence in file.assumptions:
-                console.print(f"    {sentence}", markup=False, style="dim")
-            for output in filter(None, (file.output, *file.further_outputs)):
-                console.print(f"    {output}", markup=False)
+        show_recovery(console_out(), result)
+    for problem in () if json else result.problems:
+        say(problem)
     return 2 if result.problems else 0
+
+
+def show_recovery(console: Console, result: RecoverResult) -> None:
+    """The answer first, then file by file: what was assumed of it, and where its copy lies."""
+    tally = Counter(file.outcome for file in result.files)
+    told = [f"{tally[outcome]:,} {words}" for outcome, words in _OUTCOMES.items() if tally[outcome]]
+    line(console, f"{count(len(result.files), 'file')} looked at: {', '.join(told)}.", style="bold")
+    for file in result.files:
+        if file.problem:
+            continue  # said beside the result
+        length = f"{count(file.frames, 'frame')} of sound" if file.frames else "no sound"
+        line(console, f": {file.outcome}, {length}", head=Path(file.path).name, head_style="bold")
+        for sentence in file.assumptions:
+            line(console, group_bytes(sentence), head="    ", style="dim", hang=4)
+        for output in filter(None, (file.output, *file.further_outputs)):
+            console.print(Text(plain(f"    {output}")), soft_wrap=True)
+
+
+_OUTCOMES = {
+    "recovered": "recovered",
+    "already there": "recovered earlier",
+    "whole": "whole, nothing to do",
+    "lost": "beyond reading",
+}

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+from rich.console import Console
+
 from rollsound.actions.verify import VerifyResult, verify_folder
 from rollsound.cli.frame import AsJson, out, print_json, progress, show_finding
 from rollsound.cli.lines import line
@@ -29,22 +31,26 @@ def verify_command(folder: Path, /, *, json: AsJson = False) -> int:
     if json:
         print_json(result)
     else:
-        console = out()
-        files = len(result.good)
-        if result.proven:
-            head = f"Proven: {count(files, 'file')}, {show_size(result.size_bytes)}, as recorded."
-        else:
-            bad = len(result.changed) + len(result.missing) + len(result.unreadable)
-            be = "is" if bad == 1 else "are"
-            head = f"Not proven: {bad} of {count(bad + files, 'file')} {be} not as recorded."
-        line(console, head, style="bold")
-        many = len(result.extra) > MOST_EXTRA
-        for finding in result.findings:
-            if finding.weight is not Weight.FINE and not (many and finding.kind == "extra"):
-                show_finding(console, finding, subject=False)
-        if many:
-            show_finding(console, _extra_together(result), subject=False)
+        show_proof(out(), result)
     return 1 if result.weight is Weight.STOP else 0
+
+
+def show_proof(console: Console, result: VerifyResult) -> None:
+    """The answer first, then every file that is not as recorded."""
+    files = len(result.good)
+    if result.proven:
+        head = f"Proven: {count(files, 'file')}, {show_size(result.size_bytes)}, as recorded."
+    else:
+        bad = len(result.changed) + len(result.missing) + len(result.unreadable)
+        be = "is" if bad == 1 else "are"
+        head = f"Not proven: {bad} of {count(bad + files, 'file')} {be} not as recorded."
+    line(console, head, style="bold")
+    many = len(result.extra) > MOST_EXTRA
+    for finding in result.findings:
+        if finding.weight is not Weight.FINE and not (many and finding.kind == "extra"):
+            show_finding(console, finding, subject=False)
+    if many:
+        show_finding(console, _extra_together(result), subject=False)
 
 
 def _extra_together(result: VerifyResult) -> Finding:

@@ -14,9 +14,11 @@ from starlette.responses import Response
 import rollsound
 from rollsound.errors import RollsoundError
 from rollsound.web import api, entrance, events, offline, pages
+from rollsound.web.catching import Catching
 from rollsound.web.desk import Desk
+from rollsound.web.once import Once
 from rollsound.web.packing import Packing
-from rollsound.web.problems import answer_to, fault_answer
+from rollsound.web.problems import answer_to
 from rollsound.web.security.gate import Gate
 from rollsound.web.statics import static_answer
 
@@ -38,6 +40,7 @@ def create_app(desk: Desk) -> FastAPI:
         docs_url=None,  # those pages load scripts from elsewhere
         redoc_url=None,
         lifespan=lifespan,
+        redirect_slashes=False,
     )
     app.state.desk = desk
     app.include_router(entrance.router)
@@ -48,7 +51,8 @@ def create_app(desk: Desk) -> FastAPI:
     app.add_api_route("/static/{version}/{name:path}", _static, include_in_schema=False)
     for refused in (RollsoundError, HTTPException, RequestValidationError):
         app.add_exception_handler(refused, _refused)
-    app.add_exception_handler(Exception, _refused)
+    app.add_middleware(Catching)
+    app.add_middleware(Once, store=desk.show.store)
     app.add_middleware(Packing)
     app.add_middleware(Gate, doors=desk.doors)
     return app
@@ -59,6 +63,4 @@ def _static(request: Request, version: str, name: str) -> Response:
 
 
 async def _refused(request: Request, error: Exception) -> Response:
-    if isinstance(error, RollsoundError | HTTPException | RequestValidationError):
-        return answer_to(request, error)
-    return fault_answer(request, error)
+    return answer_to(request, error)

@@ -4,41 +4,82 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
-from typing import Annotated, Any, Protocol
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import Depends, HTTPException, Request
 
+from rollsound.errors import MistakesError
+from rollsound.log.model import Author
+from rollsound.log.restoring import Restored
 from rollsound.web.live import Live
-from rollsound.web.security.doors import Doors, Visitor
+from rollsound.web.security.doors import Doors, Visitor, kept_name
 from rollsound.web.security.rights import Right
 from rollsound.web.strip import Strip, strip_of
 from rollsound.web.words import w
 
-
-class ShowDoor(Protocol):
-    """What the frame needs of an open show."""
-
-    def plan(self) -> Any:
-        """The plan as it stands."""
+if TYPE_CHECKING:
+    from rollsound.show.folder import Saved, Show
+    from rollsound.show.model import Plan
 
 
 @dataclass
 class Desk:
-    """The open show, its doors and its live stream."""
+    """The open show, its doors, its live stream, and the runner of its long jobs."""
 
-    show: ShowDoor
+    show: Show
     doors: Doors
     live: Live
     runner: Any = None
     started: datetime = field(default_factory=lambda: datetime.now(UTC))
-
     show_id: str = ""
     """Names this show to browsers, so that what waits for one show is never sent to another."""
 
+    told_revision: int = 0
+    """The newest revision that browsers were told of."""
+
+    def __post_init__(self) -> None:
+        self.show_id = self.show_id or kept_name(self.show.store, "web-show-id", 8)
+        self.told_revision = self.show.store.head().revision
+
+    def plan(self) -> Plan | None:
+        """The plan as it stands; nothing where it has mistakes, as one of another version may."""
+        try:
+            return self.show.plan()
+        except MistakesError:
+            return None
+
+    def title(self) -> str:
+        """What the show is called, also where its plan cannot be read."""
+        plan = self.plan()
+        return plan.show.title if plan is not None else self.show.folder.name
+
     def strip(self) -> Strip:
         """What stands at the head of every page."""
-        plan = self.show.plan()
-        return strip_of(plan, date.today())
+        plan = self.plan()
+        return strip_of(plan, date.today()) if plan is not None else Strip(self.title(), "", ())
+
+    def go_back(self, backup: Path, author: Author) -> Restored:
+        """Put a backup in the place of the show. Devices that were shut out since stay out; those that joined stay."""
+        restored = self.show.store.go_back(backup, author, serving=True)
+        self.doors.devices.keep_again()
+        self.live.publish("plan", {"revision": restored.revision, "anew": True})
+        return restored
+
+    def tell_saved(self, saved: Saved) -> None:
+        """Tell every browser of a change to the plan; nothing when there was none."""
+        if saved.entry is None:
+            return
+        self.told_revision = max(self.told_revision, saved.revision)
+        self.live.publish(
+            "plan",
+            {
+                "revision": saved.revision,
+                "person": saved.entry.author.person,
+                "sentence": saved.entry.sentence,
+                "paths": [change.path for change in saved.changes][:100],
+            },
+        )
 
 
 def desk_of(request: Request) -> Desk:

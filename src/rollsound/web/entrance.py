@@ -63,7 +63,12 @@ def join(
         refused = w("join.wrong")
     else:
         device, token = desk.doors.devices.join(
-            name=name, role=used.role, at_machine=False, address=address, person_id=used.person_id
+            name=name,
+            role=used.role,
+            at_machine=False,
+            address=address,
+            person=_person(desk, used.person_id),
+            person_id=used.person_id,
         )
         desk.live.publish("devices", {"joined": device.id})
         return _welcome(desk, token)
@@ -87,10 +92,16 @@ def _welcome(desk: Desk, token: str) -> Response:
 
 def _mixer(desk: Desk) -> tuple[str, str]:
     """Name and id of the show's mixer, as far as the plan says who that is."""
-    for person in desk.show.plan().people:
-        if person.role == "mixer":
-            return person.name, person.id
-    return "", ""
+    plan = desk.plan()
+    found = next((person for person in plan.people if person.role == "mixer"), None) if plan is not None else None
+    return (found.name, found.id) if found is not None else ("", "")
+
+
+def _person(desk: Desk, person_id: str) -> str:
+    """The name the plan has for somebody a code was made for."""
+    plan = desk.plan()
+    found = plan.person(person_id) if plan is not None and person_id else None
+    return found.name if found is not None else ""
 
 
 def _address(request: Request) -> str:

@@ -103,7 +103,8 @@ def answer_to(request: Request, error: Exception) -> Response:
     if problem.status == 401 and request.method == "GET" and not _is_part(request) and path != "/join":
         return RedirectResponse("/join", 303, headers)
     template = "parts/refused.html" if _is_part(request) else "refused.html"
-    return render(request, template, problem=problem, status=problem.status, headers=headers)
+    framed = problem.status < 500  # what failed may be the very thing that the frame shows
+    return render(request, template, problem=problem, status=problem.status, headers=headers, framed=framed)
 
 
 def fault_answer(request: Request, error: Exception) -> Response:

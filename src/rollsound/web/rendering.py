@@ -44,7 +44,13 @@ def environment() -> Environment:
 
 
 def render(
-    request: Request, template: str, *, status: int = 200, headers: Mapping[str, str] | None = None, **values: Any
+    request: Request,
+    template: str,
+    *,
+    status: int = 200,
+    headers: Mapping[str, str] | None = None,
+    framed: bool = True,
+    **values: Any,
 ) -> HTMLResponse:
     """A page or a part of one.
 
@@ -53,7 +59,7 @@ def render(
     visitor: Visitor | None = request.scope.get("state", {}).get("visitor")
     page: Page | None = values.pop("page", None)
     whole = not template.startswith("parts/")
-    around = _around(request, visitor) if whole else {}
+    around = _around(request, visitor if framed else None) if whole else {}
     text = environment().get_template(template).render(request=request, visitor=visitor, page=page, **around, **values)
     return HTMLResponse(text, status, dict(headers or {}))
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING
 
 from rollsound.web.words import w
+
+if TYPE_CHECKING:
+    from rollsound.show.model import Day, Plan
 
 
 @dataclass(frozen=True)
@@ -26,44 +29,29 @@ class Strip:
     lines: tuple[StripPart, ...]
 
 
-def strip_of(plan: Any, today: date) -> Strip:
+def strip_of(plan: Plan, today: date) -> Strip:
     """The line for the day that matters now: today, else the next one, else the last."""
-    days = list(plan.schedule.days)
-    dated = sorted((day for day in days if _date(day) is not None), key=lambda day: _date(day) or today)
-    day = next((each for each in dated if (_date(each) or today) >= today), None) or (dated or days or [None])[-1]
+    days = plan.schedule.days
+    day = _day_now(days, today)
     if day is None:
         return Strip(plan.show.title, w("frame.no_day"), (StripPart(w("frame.no_day")),))
-    number = getattr(day, "number", None)
-    title = w("frame.day", number=number) if number is not None else day.id
-    total = len(days)
-    site = next((each.name for each in plan.sites if each.id == getattr(day, "site", "")), "")
-    where = w("frame.day_of", number=number, total=total) if number is not None else title
-    parts = [StripPart(_in_words(_date(day)), title)]
-    scenes = getattr(day, "scenes", ())
-    if scenes:
-        parts.append(StripPart(w("frame.scenes", n=len(scenes), scenes=", ".join(str(each) for each in scenes))))
-    if getattr(day, "call", None):
-        parts.append(StripPart(w("frame.call", call=_short(day.call))))
+    title = w("frame.day", number=day.number) if day.number is not None else day.id
+    where = w("frame.day_of", number=day.number, total=len(days)) if day.number is not None else title
+    site = next((each.name for each in plan.sites if each.id == day.site), "")
+    parts = [StripPart(_in_words(day.date) if day.date else "", title)]
+    if day.scenes:
+        parts.append(StripPart(w("frame.scenes", n=len(day.scenes), scenes=", ".join(day.scenes))))
+    if day.call:
+        parts.append(StripPart(w("frame.call", call=day.call)))
     return Strip(plan.show.title, f"{where}, {site}" if site else where, tuple(parts))
 
 
-def _date(day: Any) -> date | None:
-    found = getattr(day, "date", None)
-    if isinstance(found, date):
-        return found
-    try:
-        return date.fromisoformat(found) if isinstance(found, str) else None
-    except ValueError:
-        return None
+def _day_now(days: tuple[Day, ...], today: date) -> Day | None:
+    dated = sorted((day for day in days if day.date is not None), key=lambda day: day.date or today)
+    coming = [day for day in dated if day.date is not None and day.date >= today]
+    return next(iter(coming), None) or next(reversed(dated), None) or next(reversed(days), None)
 
 
-def _in_words(day: date | None) -> str:
-    if day is None:
-        return ""
-    names = w("frame.weekdays").split()
-    months = w("frame.months").split()
+def _in_words(day: date) -> str:
+    names, months = w("frame.weekdays").split(), w("frame.months").split()
     return f"{names[day.weekday()]} {day.day} {months[day.month - 1]}"
-
-
-def _short(call: Any) -> str:
-    return call.strftime("%H:%M") if hasattr(call, "strftime") else str(call)

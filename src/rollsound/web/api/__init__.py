@@ -4,4 +4,17 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-ROUTERS: tuple[APIRouter, ...] = ()
+from rollsound.web.api import backups, devices, history, jobs, join_codes, media, people, plan, ready, show
+
+ROUTERS: tuple[APIRouter, ...] = (
+    show.router,
+    plan.router,
+    history.router,
+    people.router,
+    devices.router,
+    join_codes.router,
+    backups.router,
+    media.router,
+    jobs.router,
+    ready.router,
+)

@@ -49,7 +49,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from rollsound.web.page import Page
-from rollsound.web.pages import settings
+from rollsound.web.pages import media, ready, settings
 
-PAGES: tuple[Page, ...] = (settings.PAGE,)
-ROUTERS: tuple[APIRouter, ...] = (settings.router,)
+PAGES: tuple[Page, ...] = (ready.PAGE, media.PAGE, settings.PAGE)
+ROUTERS: tuple[APIRouter, ...] = (ready.router, media.router, settings.router)

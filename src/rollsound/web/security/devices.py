@@ -5,54 +5,14 @@ from __future__ import annotations
 import hashlib
 import secrets
 import threading
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from typing import Protocol
 
 from rollsound.log.model import DeviceRow
+from rollsound.log.store import Store
 
 _TOKEN_BYTES = 32
-_AT_MACHINE = "here-"
 _TOUCH_EVERY = timedelta(minutes=1)
-
-
-@dataclass(frozen=True)
-class Device:
-    """One browser that joined. ``at_machine`` says that it came in by the key of this machine."""
-
-    id: str
-    token_hash: str
-    name: str
-    person: str
-    person_id: str
-    role: str
-    joined: datetime
-    seen: datetime
-    revoked: datetime | None = None
-    address: str = ""
-
-    @property
-    def at_machine(self) -> bool:
-        """True for a browser of the machine itself; its id says so, for the store has no field for it."""
-        return self.id.startswith(_AT_MACHINE)
-
-
-class DeviceStore(Protocol):
-    """Where devices are kept between runs."""
-
-    read_only: bool
-
-    def add_device(self, device: DeviceRow) -> None:
-        """Keep a new one."""
-
-    def devices(self) -> list[DeviceRow]:
-        """All that ever joined, revoked ones too."""
-
-    def touch_device(self, device_id: str, seen: datetime | None = None) -> None:
-        """Note when it was last here."""
-
-    def revoke_device(self, device_id: str) -> None:
-        """Shut it out."""
 
 
 def hash_of(token: str) -> str:
@@ -66,45 +26,54 @@ class Devices:
     A show that is open for reading only keeps them in memory alone.
     """
 
-    def __init__(self, store: DeviceStore) -> None:
+    def __init__(self, store: Store) -> None:
         self._store = store
         self._lock = threading.Lock()
-        self._by_id = {row.id: Device(**vars(row)) for row in store.devices()}
+        self._by_id = {row.id: row for row in store.devices()}
         self._by_hash = {device.token_hash: device.id for device in self._by_id.values()}
 
     def join(
         self, *, name: str, role: str, at_machine: bool, address: str, person: str = "", person_id: str = ""
-    ) -> tuple[Device, str]:
+    ) -> tuple[DeviceRow, str]:
         """Take in a new device; its token leaves here once and is kept nowhere."""
         token = secrets.token_urlsafe(_TOKEN_BYTES)
-        id = f"{_AT_MACHINE if at_machine else ''}{secrets.token_hex(6)}"
         now = datetime.now(UTC)
-        row = DeviceRow(id, hash_of(token), name, person or name, person_id, role, now, now)
+        device = DeviceRow(
+            id=secrets.token_hex(6),
+            token_hash=hash_of(token),
+            name=name,
+            person=person or name,
+            person_id=person_id,
+            role=role,
+            joined=now,
+            seen=now,
+            at_machine=at_machine,
+            address=address,
+        )
         if not self._store.read_only:
-            self._store.add_device(row)
-        device = Device(**vars(row), address=address)
+            self._store.add_device(device)
         with self._lock:
             self._by_id[device.id] = device
             self._by_hash[device.token_hash] = device.id
         return device, token
 
-    def by_token(self, token: str) -> Device | None:
+    def by_token(self, token: str) -> DeviceRow | None:
         """The device that holds this token, unless it was shut out."""
         with self._lock:
             device = self._by_id.get(self._by_hash.get(hash_of(token), ""))
         return device if device is not None and device.revoked is None else None
 
-    def get(self, id: str) -> Device | None:
+    def get(self, id: str) -> DeviceRow | None:
         """One device by its id."""
         with self._lock:
             return self._by_id.get(id)
 
-    def all(self) -> list[Device]:
+    def all(self) -> list[DeviceRow]:
         """Every device, the latest seen first."""
         with self._lock:
             return sorted(self._by_id.values(), key=lambda device: device.seen, reverse=True)
 
-    def revoke(self, id: str) -> Device | None:
+    def revoke(self, id: str) -> DeviceRow | None:
         """Shut a device out, from its next request on."""
         now = datetime.now(UTC)
         with self._lock:
@@ -113,14 +82,14 @@ class Devices:
                 return device
             device = self._by_id[id] = replace(device, revoked=now)
         if not self._store.read_only:
-            self._store.revoke_device(id)
+            self._store.revoke_device(id, now)
         return device
 
-    def stale(self, device: Device) -> bool:
+    def stale(self, device: DeviceRow) -> bool:
         """True when it is worth noting again that the device is here."""
         return datetime.now(UTC) - device.seen > _TOUCH_EVERY
 
-    def touch(self, device: Device, address: str) -> None:
+    def touch(self, device: DeviceRow, address: str) -> None:
         """Note that the device is here."""
         now = datetime.now(UTC)
         with self._lock:
@@ -129,4 +98,15 @@ class Devices:
                 return
             self._by_id[device.id] = replace(kept, seen=now, address=address)
         if not self._store.read_only:
-            self._store.touch_device(device.id, now)
+            self._store.touch_device(device.id, now, address)
+
+    def keep_again(self) -> None:
+        """Write all that is known into a store that went back to an earlier state."""
+        with self._lock:
+            known = dict(self._by_id)
+        kept = {row.id: row for row in self._store.devices()}
+        for id, device in known.items():
+            if id not in kept:
+                self._store.add_device(device)
+            elif device.revoked is not None and kept[id].revoked is None:
+                self._store.revoke_device(id, device.revoked)

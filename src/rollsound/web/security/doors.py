@@ -5,37 +5,32 @@ from __future__ import annotations
 import ipaddress
 import secrets
 from dataclasses import dataclass, field
-from typing import Any, Protocol
 
+from rollsound.log.model import Author, DeviceRow
+from rollsound.log.store import Store
 from rollsound.web.security.codes import EnterKeys, JoinCodes
 from rollsound.web.security.cookies import Signer
-from rollsound.web.security.devices import Device, Devices, DeviceStore
+from rollsound.web.security.devices import Devices
 from rollsound.web.security.rights import Right, right_of
 
 _LOCAL_NAMES = ("127.0.0.1", "localhost", "[::1]")
-
-
-class SecretStore(DeviceStore, Protocol):
-    """Where devices and the show's secret are kept."""
-
-    def setting(self, name: str, default: Any = None) -> Any:
-        """A small value kept under a name."""
-
-    def set_setting(self, name: str, value: Any) -> None:
-        """Keep a small value."""
 
 
 @dataclass(frozen=True)
 class Visitor:
     """Who asks: a device that joined, and what it may do now."""
 
-    device: Device
+    device: DeviceRow
     right: Right
     token: str = field(repr=False)
 
     def may(self, right: Right) -> bool:
         """True when the visitor has this right."""
         return self.right >= right
+
+    def author(self) -> Author:
+        """Under whose name changes are kept; a device that stands for nobody of the plan stands for itself."""
+        return Author(self.device.person, self.device.person_id or self.device.id, self.device.name)
 
 
 class Doors:
@@ -54,7 +49,7 @@ class Doors:
     """
 
     def __init__(
-        self, store: SecretStore, *, port: int, lan: bool = False, names: tuple[str, ...] = (), tls: bool = False
+        self, store: Store, *, port: int, lan: bool = False, names: tuple[str, ...] = (), tls: bool = False
     ) -> None:
         self.lan = lan
         self.tls = tls
@@ -112,13 +107,13 @@ def is_loopback(address: str) -> bool:
     return bool((mapped or parsed).is_loopback)
 
 
-def kept_name(store: SecretStore, name: str, length: int) -> str:
+def kept_name(store: Store, name: str, length: int) -> str:
     """A random name of the show, made when it is first asked for."""
-    kept = store.setting(name)
+    kept = store.get(name)
     if not isinstance(kept, str) or len(kept) < 2 * length:
         kept = secrets.token_hex(length)
         if not store.read_only:
-            store.set_setting(name, kept)
+            store.put(name, kept)
     return kept
 
 

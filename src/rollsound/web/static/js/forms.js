@@ -1,6 +1,7 @@
 // Forms that send themselves through the outbox, and fields whose text is kept while it is typed.
 //   <form data-send="PUT /api/v1/people/mina" data-keep="person-mina">   <button data-send="POST /api/v1/undo" data-body="{}">
 import { dropDraft, getDraft, putDraft } from "./kept.js";
+import { notice } from "./notices.js";
 import { send } from "./outbox.js";
 import { words } from "./words.js";
 
@@ -22,7 +23,10 @@ export function fieldsOf(form) {
 
 function say(form, sentence, refused = false) {
   const place = form.querySelector?.("[data-outcome]") ?? document.querySelector(`[data-outcome-of="${form.id}"]`);
-  if (!place) return;
+  if (!place) {
+    if (refused) notice(sentence);
+    return;
+  }
   place.textContent = sentence;
   place.classList.toggle("refused", refused);
 }
