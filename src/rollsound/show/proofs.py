@@ -1,6 +1,6 @@
 """What the plan's document itself can be asked: does all it names exist, is somebody the mixer, are the days complete.
 
-Every check that ran answers, with a fine finding where it holds. Proofs of the fields (carriers, power, reach) are theirs.
+Every check that ran answers, with a fine finding where it holds. Proofs of fields (carriers, power, reach) are theirs.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Single values as they stand in the document's text.
 
 Fewer words are taken for something else than text than YAML allows: only what is written back just as it was read. So
-scene ``007`` stays ``007``, take ``12e3`` is no number, ``no`` is a word, and a date or a time of day is text.
+scene ``007`` stays ``007``, take ``12e3`` is no number, ``no`` is a word, and a date or a time of day is text. What
+other readers might still take for something else is written in quotes.
 
 Source: YAML 1.2.2 (2021), sections 5.1 (characters), 7.3 (flow scalars) and 10.3.2 (the core schema this narrows).
 """
@@ -16,6 +17,10 @@ _WORDS: dict[str, Any] = {"": None, "~": None, "null": None, "true": True, "fals
 _NUMBER = re.compile(r"[-+.\d][-+.\deE]{0,399}")
 _PLAIN = re.compile(r"[^\W_]|[(/.][^\W_]|-[^\W_]")
 _NO_PLAIN = re.compile(r": |:$| #|\s$|^\.\.\.|^---|[\t\n]")
+# Other readers of YAML, above all of version 1.1, take these for numbers, times of day or truths.
+_ELSEWHERE = re.compile(
+    r"(?i:y|n|yes|no|on|off|true|false|null)|[-+]?[\d.][\d_.,]*([eE][-+]?\d*)?|\d+(:\d\d?)+|0[xob][\da-f]+"
+)
 _NO_PLAIN_INSIDE_BRACKETS = re.compile(r"[,\[\]{}:#]")
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r", "\0": "\\0"}
 _LONGEST_DIGITS = 300
@@ -59,6 +64,7 @@ def _may_be_plain(text: str, in_brackets: bool) -> bool:
         and _NO_PLAIN.search(text) is None
         and not (in_brackets and _NO_PLAIN_INSIDE_BRACKETS.search(text))
         and value_of(text) == text
+        and _ELSEWHERE.fullmatch(text) is None
         and all(map(_readable, text))
     )
 
