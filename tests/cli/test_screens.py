@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+import rollsound.cli
 from rollsound.actions.inspect import inspect
 from rollsound.actions.recover import recover_files
 from rollsound.cli import app, frame
@@ -278,3 +279,22 @@ def test_recover_answers_first_and_says_what_was_assumed(faulty: Path, tmp_path:
     text = " ".join(" ".join(lines).split())
     assert "ends after 2,472,000; the last 120,000 bytes" in text
     assert lines[-1] == f"    {tmp_path / 'out' / broken.name}"
+
+
+class _StoppedWhileLoading:
+    """Ctrl-C arrives while the commands are still being loaded."""
+
+    def find_spec(self, name: str, *_: object) -> None:
+        if name == "rollsound.cli.app":
+            raise KeyboardInterrupt
+
+
+def test_ctrl_c_while_loading_is_one_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.delitem(sys.modules, "rollsound.cli.app")
+    monkeypatch.setattr(sys, "meta_path", [_StoppedWhileLoading(), *sys.meta_path])
+    with pytest.raises(SystemExit) as left:
+        rollsound.cli.main()
+    assert left.value.code == 130
+    assert capsys.readouterr().err == "Stopped as you asked; nothing had begun.\n"
