@@ -85,7 +85,7 @@ def test_inspecting_is_told_and_kept_in_the_index(tmp_path: Path, small_day: Pat
     until(lambda: bool(news) and news[-1].state in (JobState.DONE, JobState.FAILED), 120)
     assert news[-1].error is None
     assert news[-1].result is not None
-    assert news[-1].result["sentence"].startswith("3 files measured")
+    assert news[-1].result["sentence"] == "3 files measured."
     assert any(row.progress.get("job") == "inspect" for row in news)
     assert (tmp_path / "media" / "index.json").is_file()
 

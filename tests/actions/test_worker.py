@@ -51,6 +51,15 @@ def test_inspecting_answers_in_one_sentence(small_day: Path, tmp_path: Path) -> 
     heard: list[Event] = []
     answer = perform(job, Progress(heard.append))
     assert isinstance(answer, JobAnswer)
-    assert answer.sentence.startswith("3 files measured; ")
-    assert answer.weight in Weight
+    assert answer.sentence == "3 files measured."
+    assert answer.weight is Weight.FINE
     assert heard[-1].done >= 0.99 * heard[-1].total > 0, "a file's head is not measured"
+
+
+def test_a_file_that_cannot_be_read_stops_and_is_told(small_day: Path, tmp_path: Path) -> None:
+    broken = tmp_path / "broken.wav"
+    broken.write_bytes(b"RIFF")
+    paths = [str(small_day / "recorder"), str(broken)]
+    answer = perform(job_of("inspect", {"paths": paths, "index": str(tmp_path / "index")}), Progress())
+    assert answer.sentence == "4 files measured. 1 file could not be read."
+    assert answer.weight is Weight.STOP

@@ -7,8 +7,6 @@ outside names a path.
 from __future__ import annotations
 
 import functools
-import json
-import math
 import os
 import threading
 import time
@@ -21,10 +19,11 @@ from pydantic import ValidationError
 
 from rollsound.actions.conform_result import RESULT_NAME, ConformResult, ConformTake
 from rollsound.actions.gather import audio_files
-from rollsound.actions.inspect import INDEX_NAME, InspectResult, TrackReport
-from rollsound.actions.media_build import KnownFiles, take_as_rebuilt, take_as_recorded
+from rollsound.actions.inspect import INDEX_NAME, InspectResult, across_files
+from rollsound.actions.media_build import KnownFiles, last_part, take_as_rebuilt, take_as_recorded, told_of
 from rollsound.actions.media_model import MediaDay, MediaIndex, MediaTake
 from rollsound.errors import InputError, RollsoundError
+from rollsound.finding import Finding
 from rollsound.wave import group_sets
 
 MEDIA_FOLDER = "media"
@@ -134,7 +133,7 @@ class _Look:
             try:
                 files = tuple(audio_files([recorder], leave_out=others))
             except RollsoundError as error:
-                problems.append(f"{error.sentence[:1].upper()}{error.sentence[1:].rstrip('.')}.")
+                problems.append(told_of(error, recorder, planned.recorder))
         result = None if conformed is None else conformed / RESULT_NAME
         stamps = [(str(path), _stamp(path)) for path in files]
         # Mirrors are listed by the result, and may vanish without it.
@@ -150,14 +149,14 @@ def _day(planned: PlannedDay, label: str, look: _Look, known: KnownFiles) -> Med
         try:
             result = _conform_result(look.conformed)
         except RollsoundError as error:
-            problems.append(f"{error.sentence}.")
+            problems.append(told_of(error, look.conformed, planned.conformed))
     mode = result.mode if result is not None else ""
     takes: list[MediaTake] = []
-    for group in _groups(look, known):
+    for group in _groups(look, known, result):
         done = _take_in(result, group)
         recorded = take_as_recorded(planned.id, group, known, done, mode)
         if done is not None and done.output and look.conformed is not None:
-            made = [look.conformed / _file_name(path) for path in done.output]
+            made = [look.conformed / last_part(path) for path in done.output]
             rebuilt = take_as_rebuilt(planned.id, made, known, done, other=recorded.id)
             takes += [recorded.model_copy(update={"other": rebuilt.id}), rebuilt]
         else:
@@ -166,17 +165,36 @@ def _day(planned: PlannedDay, label: str, look: _Look, known: KnownFiles) -> Med
         id=planned.id,
         label=label,
         takes=tuple(takes),
-        cards=result.cards if result is not None else (),
+        cards=tuple(
+            card.model_copy(update={"files": tuple(last_part(path) for path in card.files)})
+            for card in (result.cards if result is not None else ())
+        ),
         mode=mode,
-        findings=result.findings if result is not None else (),
+        findings=(*_across(look, known), *(result.findings if result is not None else ())),
         problems=tuple(problems),
         folders={name: getattr(planned, name) for name in _FOLDERS},
     )
 
 
-def _groups(look: _Look, known: KnownFiles) -> list[list[Path]]:
-    """Files by take. Those that were measured here and are gone are listed too: a lost file must be seen."""
-    gone = [path for path in known.below(look.recorder) if path not in set(look.files)] if look.recorder else []
+def _across(look: _Look, known: KnownFiles) -> list[Finding]:
+    """What only several files of the day together show; with names in place of paths."""
+    reports = [report for path in look.files if (report := known.of(path)) is not None]
+    return [
+        finding.model_copy(
+            update={"refs": tuple(ref.model_copy(update={"path": Path(ref.path).name}) for ref in finding.refs)}
+        )
+        for finding in across_files(reports)
+    ]
+
+
+def _groups(look: _Look, known: KnownFiles, result: ConformResult | None) -> list[list[Path]]:
+    """Files by take. Those that were measured or conformed here and are gone are listed too: a loss must be seen."""
+    gone: list[Path] = []
+    if look.recorder is not None:
+        names = [last_part(path) for take in (result.takes if result is not None else ()) for path in take.recorder]
+        here = {path.name for path in look.files}
+        lost = [*known.below(look.recorder), *(look.recorder / name for name in names)]
+        gone = [path for path in dict.fromkeys(lost) if path.name not in here]
     try:
         groups = group_sets(look.files) if look.files else []
     except RollsoundError:  # a file that cannot be read stands for itself
@@ -188,12 +206,7 @@ def _take_in(result: ConformResult | None, group: list[Path]) -> ConformTake | N
     """What conform did with a take; by the files' names, so that a show may be moved."""
     names = {path.name for path in group}
     takes = result.takes if result is not None else ()
-    return next((take for take in takes if names & {_file_name(path) for path in take.recorder}), None)
-
-
-def _file_name(path: str) -> str:
-    """The last part of a path that may have been written on another system."""
-    return path.replace("\\", "/").rpartition("/")[2]
+    return next((take for take in takes if names & {last_part(path) for path in take.recorder}), None)
 
 
 def _conform_result(folder: Path) -> ConformResult | None:
@@ -210,22 +223,9 @@ def _conform_result(folder: Path) -> ConformResult | None:
 
 def _measured(folder: Path) -> InspectResult:
     try:
-        kept = json.loads((index_folder(folder) / INDEX_NAME).read_bytes())
-        return InspectResult.model_validate(_with_figures(kept))
-    except (OSError, ValueError, TypeError, AttributeError, KeyError):
-        # not measured yet, or by another version: measuring again costs time only
+        return InspectResult.model_validate_json((index_folder(folder) / INDEX_NAME).read_bytes())
+    except (OSError, ValidationError):  # not measured yet, or by another version: measuring again costs time only
         return InspectResult(files=())
-
-
-def _with_figures(kept: Any) -> Any:
-    """Figures that do not exist (the loudness of silence) are null in JSON, and not a number in here."""
-    figures = [name for name, each in TrackReport.model_fields.items() if each.annotation is float]
-    for file in kept["files"]:
-        for track in file["tracks"]:
-            track.update({name: math.nan for name in figures if track[name] is None})
-            for finding in track["findings"]:
-                finding["numbers"] = {key: each for key, each in finding["numbers"].items() if each is not None}
-    return kept
 
 
 def _stamp(path: Path) -> tuple[int, int] | None:

@@ -125,6 +125,17 @@ def _take(
     )
 
 
+def last_part(path: str) -> str:
+    """The last part of a path that may have been written on another system."""
+    return path.replace("\\", "/").rpartition("/")[2]
+
+
+def told_of(error: RollsoundError, path: Path, name: str = "") -> str:
+    """The sentence, with the file's name in place of its path: other devices need not know this machine's folders."""
+    sentence = error.sentence.replace(str(path), name or path.name)
+    return f"{sentence[:1].upper()}{sentence[1:].rstrip('.')}."
+
+
 def _infos(group: Sequence[Path]) -> tuple[list[WaveInfo | None], str]:
     infos: list[WaveInfo | None] = []
     problem = ""
@@ -133,7 +144,7 @@ def _infos(group: Sequence[Path]) -> tuple[list[WaveInfo | None], str]:
             infos.append(read_info(path))
         except RollsoundError as error:
             infos.append(None)
-            problem = problem or f"{error.sentence[:1].upper()}{error.sentence[1:].rstrip('.')}."
+            problem = problem or told_of(error, path)
     return infos, problem
 
 
@@ -196,7 +207,7 @@ def _track(
         peak_dbfs=_figure(measured.sample_peak_dbfs) if measured else None,
         loudness_lufs=_figure(measured.integrated_lufs) if measured else None,
         noise_floor_dbfs=_figure(measured.noise_floor_dbfs) if measured else None,
-        conform=on_card,
+        conform=on_card and on_card.model_copy(update={"card_file": last_part(on_card.card_file)}),
         looked_for=on_card is not None and bool(on_card.card or on_card.reason != NOT_LOOKED_FOR),
         rebuilt=rebuilt,
     )
@@ -241,7 +252,7 @@ def _unread(reports: Sequence[FileReport | None]) -> list[Finding]:
             weight=Weight.STOP,
             subject=Path(report.path).name,
             kind="unreadable",
-            what=f"{report.problem}.",
+            what=f"{report.problem.replace(report.path, Path(report.path).name).rstrip('.')}.",
             source="common practice, no source",
         )
         for report in reports

@@ -57,11 +57,10 @@ def _arguments(job: AnyJob, *leave_out: str) -> dict[str, Any]:
 
 def _inspect(job: InspectJob, progress: Progress) -> JobAnswer:
     result = inspect(job.paths, index=job.index, progress=progress)
-    stops = sum(finding.weight is Weight.STOP for finding in result.findings)
     unread = f" {count(len(result.problems), 'file')} could not be read." if result.problems else ""
-    found = f"{count(stops, 'finding')} would lose or spoil work" if stops else "nothing would lose or spoil work"
-    # The findings lie in the index, each beside its track.
-    return JobAnswer(sentence=f"{count(len(result.files), 'file')} measured; {found}.{unread}", weight=result.weight)
+    # What was found lies in the index, beside its tracks, and weighs less where a card stood in; the page tells it.
+    weight = Weight.STOP if result.problems else Weight.FINE
+    return JobAnswer(sentence=f"{count(len(result.files), 'file')} measured.{unread}", weight=weight)
 
 
 def _offload(job: OffloadJob, progress: Progress) -> JobAnswer:

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Response
 from pydantic import BaseModel, Field
 
 from rollsound.errors import StorageError
-from rollsound.log.changes import ABSENT, Change
+from rollsound.log.changes import changes_between
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
 from rollsound.web.problems import PROBLEMS, missing
 from rollsound.web.security.rights import Right
@@ -106,20 +106,19 @@ def media(desk: TheDesk, visitor: TheVisitor) -> Any:
 def name_folders(desk: TheDesk, visitor: TheVisitor, folders: DayFolders) -> Any:
     """Write a day's folders into the plan, or change them. Only from the machine that holds them."""
     given = {name: value.strip() for name, value in folders.model_dump(exclude={"id"}).items()}
-    head = desk.show.store.head().document.get("media") or []
-    known = next((each for each in head if isinstance(each, dict) and each.get("id") == folders.id), None)
-    changes: list[Change] = []
-    if known is None:
-        whole = {"id": folders.id, **{name: value for name, value in given.items() if value}}
-        changes.append(Change(f"/media/{folders.id}", ABSENT, whole))
-    else:
-        for name, value in given.items():
-            before = known.get(name, ABSENT)
-            if (before if isinstance(before, str) else "") != value:
-                changes.append(Change(f"/media/{folders.id}/{name}", before, value or ABSENT))
+    head = desk.show.store.head()
+    entries = [each for each in head.document.get("media") or [] if isinstance(each, dict)]
+    known = next((each for each in entries if each.get("id") == folders.id), {"id": folders.id})
+    # what this form does not know of an entry stays; a folder that was emptied goes
+    entry = {key: value for key, value in known.items() if key not in given}
+    entry |= {name: value for name, value in given.items() if value}
+    changed = [entry if each.get("id") == folders.id else each for each in entries]
+    if entry not in changed:
+        changed.append(entry)
+    changes = changes_between(head.document, {**head.document, "media": changed})
     if not changes:
-        return {"sentence": w("media.folders_same"), "revision": desk.show.store.head().revision}
-    saved = desk.show.edit(changes, visitor.author())
+        return {"sentence": w("media.folders_same"), "revision": head.revision}
+    saved = desk.show.edit(changes, visitor.author(), base_revision=head.revision)
     desk.tell_saved(saved)
     desk.live.publish("media", {})
     return {"sentence": w("media.folders_saved"), "revision": saved.revision}
@@ -156,7 +155,7 @@ def slice_of(
     try:
         shown = waveform(found, wanted, start, stop, columns)
     except StorageError as error:
-        raise missing(f"{error.sentence}.") from error
+        raise _gone(found, error) from error
     return Response(shown.model_dump_json(), media_type="application/json")
 
 
@@ -180,7 +179,7 @@ def sound(
     try:
         return Response(listen(found, track, start, seconds), media_type="audio/wav")
     except StorageError as error:
-        raise missing(f"{error.sentence}.") from error
+        raise _gone(found, error) from error
 
 
 def _take(desk: Desk, take_id: str) -> MediaTake:
@@ -190,6 +189,14 @@ def _take(desk: Desk, take_id: str) -> MediaTake:
     if found is None:
         raise missing(w("media.no_such_take"))
     return found
+
+
+def _gone(take: MediaTake, error: StorageError) -> Exception:
+    """A drive that was pulled is no fault of ours: one sentence, with no folder of this machine in it."""
+    from rollsound.actions.media_build import told_of
+
+    path = next((each.path for each in take.members if str(each.path) in error.sentence), take.members[0].path)
+    return missing(told_of(error, path))
 
 
 def _state(take: MediaTake) -> dict[str, Any]:

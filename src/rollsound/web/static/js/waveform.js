@@ -155,6 +155,18 @@ export class Waveform {
       const least = 0.75;
       const most = lane / 2 - 1;
       const wide = Math.max(x(from + step) - x(from), 0.6);
+      if (step <= 2) {
+        // so close that single samples show: a line through them
+        pen.strokeStyle = colour("ink");
+        pen.lineWidth = 1.25;
+        pen.beginPath();
+        for (let n = 0; n < each.lows.length; n++) {
+          const y = middle - Math.max(-most, Math.min(most, ((each.lows[n] + each.highs[n]) / 2) * scale));
+          pen.lineTo(x(from + (n + 0.5) * step), y);
+        }
+        pen.stroke();
+        continue;
+      }
       for (let n = 0; n < each.lows.length; n++) {
         const left = x(from + n * step);
         if (left > width || left + wide < 0) continue;
