@@ -47,7 +47,8 @@ FONTS = "'Atkinson Hyperlegible Mono', 'DejaVu Sans Mono', 'Liberation Mono', Me
 DRAWING = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img">
 <title>TITLE</title>
 <style>
-.{unique_id}-matrix {{ font-family: FONTS; font-size: {char_height}px; line-height: {line_height}px; }}
+.{unique_id}-matrix {{ white-space: pre; font-family: FONTS; font-size: {char_height}px;
+  line-height: {line_height}px; }}
 {styles}
 </style>
 <defs><clipPath id="{unique_id}-clip-terminal"><rect width="{terminal_width}" height="{terminal_height}"/></clipPath>
@@ -55,7 +56,7 @@ DRAWING = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {heigh
 <rect width="{width}" height="{height}" fill="#faf8f3"/>
 <g transform="translate({terminal_x}, {terminal_y})">
 {backgrounds}
-<g class="{unique_id}-matrix">
+<g class="{unique_id}-matrix" xml:space="preserve">
 {matrix}
 </g>
 </g>
@@ -73,7 +74,7 @@ def screens(night: NightResult) -> dict[str, tuple[str, Callable[[Console], None
             lambda console: show_inspection(console, first, tracks=True),
         ),
         "conform": (
-            "rollsound conform 'out/drive a/day 4/recorder' --cards 'out/drive a/day 4/cards' --out mirrors",
+            "rollsound conform 'out/drive a/day 4/recorder' --cards … --out 'out/drive a/day 4/mirrors'",
             lambda console: show_conform(console, night.conform),
         ),
         "turnover": (

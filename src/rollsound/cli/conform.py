@@ -99,9 +99,11 @@ def show_conform(console: Console, result: ConformResult) -> None:
         console.print()
         line(console, f"{Path(take.recorder[0]).name}  {take.timecode or 'no time code'}", style="bold")
         _show_tracks(console, [track for track in take.tracks if track.card or track.outcome != "no card"])
-    for finding in result.findings:
-        if finding.weight is not Weight.FINE:
-            show_finding(console, finding)
+    told = [finding for finding in result.findings if finding.weight is not Weight.FINE]
+    if told:
+        console.print()
+    for finding in told:
+        show_finding(console, finding)
     _show_where(console, result)
 
 
