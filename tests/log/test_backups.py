@@ -106,7 +106,7 @@ def test_a_copy_that_does_not_hold_is_not_kept(store: Store, path: Path, monkeyp
         raise BytesDamagedError("as a trial")
 
     monkeypatch.setattr(rollsound.log.backups, "verify", refuse)
-    with pytest.raises(BytesDamagedError):
+    with pytest.raises(DamagedError, match="as a trial"):
         make_backup(path)
     assert backups_of(path) == []
     assert list((path.parent / BACKUPS).iterdir()) == []

@@ -13,7 +13,7 @@ from pathlib import Path
 from rollsound.errors import InputError, StorageError, storage
 from rollsound.log.document import check_all, revision_of
 from rollsound.log.keeping import now
-from rollsound.log.model import BACKUPS
+from rollsound.log.model import BACKUPS, DamagedError
 from rollsound.log.opening import BytesDamagedError, connect, engine_of, failures, reading
 from rollsound.log.schema import schema_of
 from rollsound.wave.disk import discard, part_name, publish
@@ -73,7 +73,7 @@ def last_good(database: Path) -> Path | None:
         for backup in backups_of(database):
             if backup.kind == "aside":
                 continue
-            with contextlib.suppress(BytesDamagedError, InputError, StorageError):
+            with contextlib.suppress(InputError, StorageError):
                 verify(backup.path)
                 return backup.path
     return None
@@ -117,7 +117,21 @@ def make_backup(database: Path, *, kind: str = "show", only_if_changed: bool = F
     ----------
     only_if_changed
         return the newest backup, and make none, when it holds the present revision already
+
+    Raises
+    ------
+    DamagedError
+        when the database is not what was written; no backup is made of it
+    StorageError
+        when the disk fails or is full
     """
+    try:
+        return _made(database, kind, only_if_changed)
+    except BytesDamagedError as error:
+        raise DamagedError(database, last_good(database), error.reason) from error
+
+
+def _made(database: Path, kind: str, only_if_changed: bool) -> Backup:
     revision = _revision(database)
     if only_if_changed:
         newest = next((each for each in backups_of(database) if each.kind == "show"), None)

@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from rollsound.errors import InputError
-from rollsound.log.changes import ClashError, apply, invert
+from rollsound.log.changes import apply, invert
 from rollsound.log.journal import check_digests, entries_where
 from rollsound.log.keeping import digest_of, text_of, value_of
 from rollsound.log.model import Document, Head
@@ -83,7 +83,7 @@ def document_at(connection: Connection, revision: int) -> Document:
         for entry in between:
             steps = entry.changes if revision > start else invert(entry.changes)
             document = apply(document, steps)
-    except (ClashError, InputError) as error:
+    except InputError as error:
         raise BytesDamagedError("its journal and its plan do not agree") from error
     return dict(document)
 

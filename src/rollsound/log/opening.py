@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, TimeoutError
 from sqlalchemy.pool import QueuePool
 
-from rollsound.errors import RollsoundError, StorageError
+from rollsound.errors import BrokenFileError, RollsoundError, StorageError
 
 # How long one program waits for another that is writing.
 WAIT_S = 20.0
@@ -39,11 +39,11 @@ _SENTENCES = {
 _PRIMARY = 0xFF
 
 
-class BytesDamagedError(Exception):
-    """The bytes of a database are not what was written. Whoever knows the backups tells the person."""
+class BytesDamagedError(BrokenFileError):
+    """The bytes of a database are not what was written. Whoever knows the backups says what to do."""
 
     def __init__(self, reason: str) -> None:
-        super().__init__(reason)
+        super().__init__(f"the database of a show is damaged ({reason})", reason=reason)
         self.reason = reason
 
 
@@ -127,7 +127,7 @@ def failures(path: Path) -> Iterator[None]:
     """Door around database work: what SQLite says leaves as a StorageError or a BytesDamagedError."""
     try:
         yield
-    except (RollsoundError, BytesDamagedError):
+    except RollsoundError:
         raise
     except TimeoutError as error:
         raise StorageError(f"too many are at work on {path} at once; wait a little, then do it again") from error

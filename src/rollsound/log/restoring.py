@@ -66,18 +66,17 @@ def restore(database: Path, backup: Path | None, author: Author, *, serving: boo
         )
     try:
         return _restore(database, chosen, author)
+    except BytesDamagedError as error:
+        raise InputError(
+            f"the backup {chosen} is damaged itself ({error.reason}); choose another", path=str(chosen)
+        ) from error
     finally:
         if held is not None:
             held.let_go()
 
 
 def _restore(database: Path, backup: Path, author: Author) -> Restored:
-    try:
-        old = verify(backup)
-    except BytesDamagedError as error:
-        raise InputError(
-            f"the backup {backup} is damaged itself ({error.reason}); choose another", path=str(backup)
-        ) from error
+    old = verify(backup)
     present = _settle(database)
     coming = part_name(database)
     try:
