@@ -19,6 +19,14 @@ from rollsound.cli.app import COMMANDS, run
 
 DOCS = Path(__file__).parents[1] / "docs"
 RESULTS = {
+    "new": ("rollsound.actions.show_model", "NewResult"),
+    "export": ("rollsound.actions.show_model", "ExportResult"),
+    "import": ("rollsound.actions.show_model", "EditResult"),
+    "history": ("rollsound.actions.show_model", "HistoryResult"),
+    "undo": ("rollsound.actions.show_model", "EditResult"),
+    "redo": ("rollsound.actions.show_model", "EditResult"),
+    "backup": ("rollsound.actions.show_model", "BackupResult"),
+    "restore": ("rollsound.actions.show_model", "RestoreResult"),
     "offload": ("rollsound.actions.offload", "OffloadResult"),
     "inspect": ("rollsound.actions.inspect", "InspectResult"),
     "recover": ("rollsound.actions.recover", "RecoverResult"),

@@ -11,6 +11,7 @@ import tempfile
 import traceback
 from datetime import datetime
 from importlib import import_module
+from keyword import iskeyword
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,15 @@ from rollsound.cli.mistyped import words_of
 from rollsound.errors import Halted, RollsoundError, storage_error
 
 COMMANDS = {
+    "new": "Begin a show in a folder.",
     "serve": "Open a show in the browser, and on every device of the crew.",
+    "export": "Write the whole plan as one readable text.",
+    "import": "Take over a whole plan from a text.",
+    "history": "Tell who changed what and when.",
+    "undo": "Take back your last edit.",
+    "redo": "Make the edit again that you took back.",
+    "backup": "Copy a show's plan and history, and prove the copy.",
+    "restore": "Go back to a backup; what was is moved aside.",
     "demo": "Build an invented day and run the whole night's work on it.",
     "offload": "Copy a card or drive to several places, proven by reading back.",
     "inspect": "Measure every track and say what is wrong, where, and what to do.",
@@ -61,13 +70,18 @@ def _build(asked: str) -> cyclopts.App:
     )
     for place, (name, summary) in enumerate(COMMANDS.items()):
         told = None if name == asked else summary
-        app.command(f"rollsound.cli.{name}:{name}_command", name=name, help=told, sort_key=place)
+        app.command(f"{_module(name)}:{name}_command", name=name, help=told, sort_key=place)
     return app
 
 
 def _default(value: Any) -> Any:
     """A default worth a word; that something is off or empty when left out goes without saying."""
     return None if value is None or value is False or value == "" else value
+
+
+def _module(name: str) -> str:
+    """The module of a command; a word of the language's own has a stroke behind it."""
+    return f"rollsound.cli.{name}{'_' if iskeyword(name) else ''}"
 
 
 def run(arguments: list[str]) -> int:
@@ -118,7 +132,7 @@ def main() -> None:
 
 def command_module(name: str) -> object:
     """The module of one command (for tests and documentation)."""
-    return import_module(f"rollsound.cli.{name}")
+    return import_module(_module(name))
 
 
 def _halted(arguments: list[str]) -> str:
