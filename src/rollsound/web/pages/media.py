@@ -76,6 +76,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, day: str = "") ->
         plan_days=plan.schedule.days if plan is not None else (),
         jobs=job_rows(desk.runner.jobs()) if desk.runner is not None else (),
         may_work=visitor.may(Right.PLAN) and desk.runner is not None,
+        may_plan=visitor.may(Right.PLAN) and not desk.show.read_only,
         at_machine=visitor.may(Right.MACHINE),
         card_caution=cautions("media")[0].text,
     )
