@@ -93,12 +93,6 @@ class Band:
         return self.written or f"{self.low:g} to {self.high:g}"
 
 
-@functools.lru_cache(maxsize=4096)
-def _value(text: str, unit: str) -> float:
-    # Most fields of a plan stay as they are from one edit to the next.
-    return parse(text, unit)
-
-
 def _no_amount(text: str, unit: str, example: str) -> str:
     return f"is '{text[:40]}', which is no amount in {unit}; write it as for example '{example}'"
 
@@ -142,17 +136,23 @@ class Quantity(_AsWritten):
             return value
         if not isinstance(value, str):
             raise ValueError(f"needs a number and its unit; write it as '{self._example()}'")
-        if re.fullmatch(_NUMBER, value.strip()):
-            raise ValueError(f"is '{value}' without a unit; write it as '{self._example()}'")
-        try:
-            number = _value(value, self.unit)
-        except InputError as error:
-            raise ValueError(_no_amount(value, self.unit, self._example())) from error
-        if self.least is not None and number < self.least:
-            raise ValueError(f"is {value}; it must be {self.least:g} {self.unit} or more")
-        if self.most is not None and number > self.most:
-            raise ValueError(f"is {value}; it must be {self.most:g} {self.unit} or less")
-        return Written(number, value)
+        return _quantity(self, value)
+
+
+# Most quantities of a plan stay as they are from one edit to the next.
+@functools.lru_cache(maxsize=4096)
+def _quantity(asked: Quantity, text: str) -> Written:
+    if re.fullmatch(_NUMBER, text.strip()):
+        raise ValueError(f"is '{text}' without a unit; write it as '{asked._example()}'")
+    try:
+        number = parse(text, asked.unit)
+    except InputError as error:
+        raise ValueError(_no_amount(text, asked.unit, asked._example())) from error
+    if asked.least is not None and number < asked.least:
+        raise ValueError(f"is {text}; it must be {asked.least:g} {asked.unit} or more")
+    if asked.most is not None and number > asked.most:
+        raise ValueError(f"is {text}; it must be {asked.most:g} {asked.unit} or less")
+    return Written(number, text)
 
 
 @dataclass(frozen=True)
@@ -168,21 +168,25 @@ class QuantityRange(_AsWritten):
     def _read(self, value: object) -> Band:
         if isinstance(value, Band):
             return value
-        match = _RANGE.fullmatch(value) if isinstance(value, str) else None
-        if match is None:
-            given = f"is '{value[:40]}'; it" if isinstance(value, str) else "is no range; it"
-            raise ValueError(f"{given} needs two numbers and their unit; write it as '{self._example()}'")
-        low_text, low_unit, high_text, high_unit = match.groups()
-        try:
-            low, high = (
-                _value(f"{text} {unit}", self.unit)
-                for text, unit in ((low_text, low_unit or high_unit), (high_text, high_unit))
-            )
-        except InputError as error:
-            raise ValueError(_no_amount(match.string, self.unit, self._example())) from error
-        if low > high:
-            raise ValueError(f"runs from {low_text} down to {high_text}; write the smaller first")
-        return Band(low, high, match.string)
+        if not isinstance(value, str):
+            raise ValueError(f"is no range; it needs two numbers and their unit; write it as '{self._example()}'")
+        return _band(self, value)
+
+
+@functools.lru_cache(maxsize=4096)
+def _band(asked: QuantityRange, text: str) -> Band:
+    match = _RANGE.fullmatch(text)
+    if match is None:
+        raise ValueError(f"is '{text[:40]}'; it needs two numbers and their unit; write it as '{asked._example()}'")
+    low_text, low_unit, high_text, high_unit = match.groups()
+    try:
+        low = parse(f"{low_text} {low_unit or high_unit}", asked.unit)
+        high = parse(f"{high_text} {high_unit}", asked.unit)
+    except InputError as error:
+        raise ValueError(_no_amount(text, asked.unit, asked._example())) from error
+    if low > high:
+        raise ValueError(f"runs from {low_text} down to {high_text}; write the smaller first")
+    return Band(low, high, text)
 
 
 Metres: TypeAlias = Annotated[float, Quantity("m", least=0)]

@@ -106,6 +106,8 @@ def join(steps: Iterable[str]) -> str:
 
 def same(one: Json, other: Json) -> bool:
     """Whether two values are the same in JSON, where true is not 1 and 1 is not 1.0."""
+    if one is other:
+        return True
     if type(one) is not type(other):
         return False
     if isinstance(one, dict):

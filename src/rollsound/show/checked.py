@@ -17,13 +17,20 @@ DEEPEST = 40
 _LONGEST_NAME = 200
 
 
-def checked(document: dict[str, Any], name: str = "the plan", line_of: Callable[[Place], int] | None = None) -> Plan:
+def checked(
+    document: dict[str, Any],
+    name: str = "the plan",
+    line_of: Callable[[Place], int] | None = None,
+    known: tuple[dict[str, Any], Plan] | None = None,
+) -> Plan:
     """The plan that a document is.
 
     Parameters
     ----------
     line_of
         the line of a place in the text that the document came from
+    known
+        a document with its plan, that this one was made from: parts that are the very same objects are not read again
 
     Raises
     ------
@@ -32,28 +39,43 @@ def checked(document: dict[str, Any], name: str = "the plan", line_of: Callable[
     InputError
         when it is of a newer version than this program knows
     """
-    mistakes = [
-        Mistake(place_of(place, document), line_of(place) if line_of else 0, sentence)
-        for place, sentence in _mistakes(document)
-    ]
-    if mistakes:
-        raise MistakesError(name, sorted(dict.fromkeys(mistakes), key=lambda mistake: mistake.line))
-    return Plan.model_validate(upgraded(document))
-
-
-def _mistakes(document: dict[str, Any]) -> list[tuple[Place, str]]:
+    parts = upgraded(document)
+    kept = _kept(parts, known) if known is not None and parts is document else {}
+    fresh = {key: part for key, part in parts.items() if key not in kept} if isinstance(parts, dict) else parts
     # What cannot be written again as it is comes first: the model would take some of it.
-    found = list(_shape(document, ()))
-    if found:
-        return found
-    try:
-        Plan.model_validate(upgraded(document))
-    except ValidationError as error:
-        for each in error.errors(include_url=False):
-            raised = each.get("ctx", {}).get("error")
-            sentences = raised.sentences if isinstance(raised, SeveralMistakes) else (sentence_of(each),)
-            found += [(each["loc"], sentence) for sentence in sentences]
-    return found + list(_twice(document, ()))
+    found = _shape(fresh, ())
+    plan = None
+    if not found:
+        found = _twice(fresh, ())
+        try:
+            plan = Plan.model_validate({**parts, **kept})
+        except ValidationError as error:
+            found = _of_model(error) + found
+    if plan is None or found:
+        mistakes = [
+            Mistake(place_of(place, document), line_of(place) if line_of else 0, sentence) for place, sentence in found
+        ]
+        raise MistakesError(name, sorted(dict.fromkeys(mistakes), key=lambda mistake: mistake.line))
+    return plan
+
+
+def _kept(document: dict[str, Any], known: tuple[dict[str, Any], Plan]) -> dict[str, Any]:
+    """The plan's parts whose documents are the very same."""
+    before, plan = known
+    return {
+        key: getattr(plan, key)
+        for key, part in document.items()
+        if key in Plan.model_fields and isinstance(part, dict | list) and part is before.get(key)
+    }
+
+
+def _of_model(error: ValidationError) -> list[tuple[Place, str]]:
+    found: list[tuple[Place, str]] = []
+    for each in error.errors(include_url=False):
+        raised = each.get("ctx", {}).get("error")
+        sentences = raised.sentences if isinstance(raised, SeveralMistakes) else (sentence_of(each),)
+        found += [(each["loc"], sentence) for sentence in sentences]
+    return found
 
 
 def _shape(value: Any, place: Place) -> list[tuple[Place, str]]:

@@ -243,7 +243,8 @@ class Show:
                 base = as_seen(base, steps)
             except PlainClashError as error:
                 raise named(error.clashes, self.store, head.document, wish.author.person) from error
-            saved = self._commit(head, base, apply(base, steps), wish, None)
+            # Every value before is in its place; only an order may know more items than its maker did.
+            saved = self._commit(head, base, apply(base, steps, check=False), wish, None)
             if saved is not None:
                 return saved
         raise _too_busy()
@@ -267,7 +268,9 @@ class Show:
         # An undo is noted even when others have taken the same back: else it would be offered for ever.
         if not merged.changes and comments is None and wish.refers_to is None:
             return Saved(head.revision, None, ())
-        plan = checked(merged.document)
+        kept = self._plan
+        known = (head.document, kept[1]) if kept is not None and kept[0] == head.revision else None
+        plan = checked(merged.document, known=known)
         sentence = wish.sentence or sentence_of_changes(merged.changes, head.document, merged.document)
         changes = tuple(merged.changes)
         edit = Edit(wish.author, sentence, changes, comments, wish.key, wish.kind, wish.refers_to)

@@ -30,7 +30,7 @@ from rollsound.errors import InputError, Mistake, MistakesError
 from rollsound.log.changes import items_of
 from rollsound.show.comments import Span, Spot, comments_of
 from rollsound.show.scalars import value_of
-from rollsound.show.syntax import sentence_of_syntax
+from rollsound.show.syntax import begins_before, sentence_of_syntax
 
 Place = tuple[int | str, ...]
 LARGEST_BYTES = 1 << 20
@@ -115,6 +115,8 @@ class _Reading:
                 self._take(event)
         except MarkedYAMLError as error:
             mark = error.problem_mark or error.context_mark
+            if begins_before(error):
+                mark = error.context_mark
             line = self.line(mark.index) if mark is not None else 0
             raise self._refusal(line, sentence_of_syntax(error, self.text, line)) from error
         except (ReaderError, YAMLError, RecursionError) as error:

@@ -35,6 +35,11 @@ _SENTENCES = (
 _OTHERWISE = "cannot be read; look for a quote, bracket, colon or indent amiss here"
 
 
+def begins_before(error: MarkedYAMLError) -> bool:
+    """Whether what is amiss begins where the context does, not where reading stopped: a quote that is never closed."""
+    return error.context_mark is not None and str(error.problem).startswith("found unexpected")
+
+
 def sentence_of_syntax(error: MarkedYAMLError, text: str, line: int) -> str:
     """The sentence for a place where reading stopped."""
     problem = str(error.problem or "")
