@@ -1,0 +1,1 @@
+"""Proofs that cross fields: everything that was checked for a day, gathered into one answer."""

@@ -1,0 +1,140 @@
+"""Ready: would anything stop the roll, and what deserves a look."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+import threading
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from urllib.parse import quote, urlencode
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from rollsound.actions.ready import ready, ready_without_media
+from rollsound.errors import RollsoundError
+from rollsound.finding import Finding, Weight
+from rollsound.review.arithmetic import arithmetic
+from rollsound.review.model import Place, Told, Verdict
+from rollsound.review.ready import places_of
+from rollsound.web.desk import Desk, TheDesk, TheVisitor
+from rollsound.web.page import Badge, Page
+from rollsound.web.rendering import render
+from rollsound.web.words import w
+
+_SLOW_TO_LOAD = "rollsound.actions.media"
+_loading = threading.Event()
+MARGIN_SAMPLES = 48_000
+SHOWN_AT_FIRST = 8
+"""Findings of one weight that stand open; the rest of them one touch away."""
+
+
+def _reading(desk: Desk) -> bool:
+    """Whether the media cannot be judged yet: signal code takes a moment to load, and nobody waits for it."""
+    plan = desk.plan()
+    if plan is None or not plan.media or _SLOW_TO_LOAD in sys.modules:
+        return False
+    if not _loading.is_set():
+        _loading.set()
+        threading.Thread(target=_load, name="load media", daemon=True).start()
+    return True
+
+
+def _load() -> None:
+    try:
+        importlib.import_module(_SLOW_TO_LOAD)
+    finally:
+        _loading.clear()
+
+
+def _badge(desk: Desk) -> Badge | None:
+    """Stops, else what to watch; none while the media are being read."""
+    if _reading(desk):
+        return None
+    try:
+        verdict = ready(desk.show)
+    except RollsoundError:
+        return None
+    if verdict.stops:
+        return Badge(verdict.stops, "stop")
+    return Badge(verdict.watches, "watch") if verdict.watches else None
+
+
+PAGE = Page("ready", "/ready", "", badge=_badge)
+router = APIRouter(include_in_schema=False)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One finding as the page shows it."""
+
+    finding: Finding
+    where: str
+    link: str
+    link_words: str
+    also: str
+    figures: list[tuple[str, str]]
+
+
+@router.get(PAGE.path)
+def page(request: Request, desk: TheDesk, visitor: TheVisitor) -> Response:
+    """The whole page."""
+    return render(request, "ready.html", page=PAGE, **_values(desk))
+
+
+@router.get("/pages/ready/part/verdict")
+def part(request: Request, desk: TheDesk, visitor: TheVisitor) -> Response:
+    """The answer as it is now."""
+    return render(request, "parts/ready_verdict.html", **_values(desk))
+
+
+def _values(desk: Desk) -> dict[str, Any]:
+    reading = _reading(desk)
+    verdict = ready_without_media(desk.show) if reading else ready(desk.show)
+    return {
+        "reading": reading,
+        "verdict": verdict,
+        "weighing": [group for group in (_group(verdict, weight) for weight in (Weight.STOP, Weight.WATCH)) if group[1]],
+        "shown": SHOWN_AT_FIRST,
+        "checked": datetime.now().astimezone().strftime("%H:%M:%S"),
+    }
+
+
+def _group(verdict: Verdict, weight: Weight) -> tuple[str, list[Row]]:
+    return weight.value, [_row(told) for told in verdict.findings if told.finding.weight is weight]
+
+
+def _row(told: Told) -> Row:
+    place = told.place
+    return Row(
+        finding=told.finding,
+        where=place.name if place is not None else "",
+        link=link_to(place) if place is not None else "",
+        link_words=w(f"ready.open_{place.page}") if place is not None else "",
+        also=places_of(told),
+        figures=arithmetic(told.finding),
+    )
+
+
+def link_to(place: Place) -> str:
+    """The address of a place."""
+    if place.page == "plan":
+        return f"/plan?{urlencode({'at': place.path}, quote_via=quote, safe='/')}" if place.path else "/plan"
+    if place.page == "take":
+        return f"/media/{quote(place.id)}{_spot(place)}"
+    if place.page == "media":
+        return f"/media?{urlencode({'day': place.id})}" if place.id else "/media"
+    return f"/{place.page}"
+
+
+def _spot(place: Place) -> str:
+    """A second before and after the spot, and the track in hand."""
+    if not place.track:
+        return ""
+    if not place.length_samples:
+        return f"#track={place.track}"
+    begin, end = place.start_sample, place.start_sample + place.length_samples
+    spread = {"from": max(begin - MARGIN_SAMPLES, 0), "to": end + MARGIN_SAMPLES, "at": begin, "track": place.track}
+    return f"#{urlencode(spread)}"
