@@ -14,6 +14,7 @@ from rollsound.cli.conform import told_beside_clock
 from rollsound.cli.frame import AsJson, print_json, progress
 from rollsound.cli.frame import out as console_out
 from rollsound.cli.lines import line
+from rollsound.cli.serve import serve_command
 from rollsound.demo.night import NightResult, faulty_tracks, rebuilt_tracks, run_night
 from rollsound.facts import cautions
 from rollsound.finding import Weight
@@ -27,6 +28,7 @@ def demo_command(
     /,
     *,
     seed: Annotated[int, Parameter(help="Another seed makes another day of the same story.")] = 4,
+    serve: Annotated[bool, Parameter(negative="", help="Then open the demo's show in the browser.")] = False,
     json: AsJson = False,
 ) -> int:
     """Build day 4 of Northbound Ferry, an invented drama, and run the night on it: offload, inspect, conform, turnover.
@@ -46,6 +48,9 @@ def demo_command(
         print_json(result)
     else:
         show_night(console_out(), result)
+    if serve and not json:
+        console_out().print()
+        serve_command(out)
     return 0 if result.holds else 1
 
 
@@ -99,6 +104,7 @@ def show_night(console: Console, result: NightResult) -> None:
     console.print()
     console.print(Text(f"Read: {result.turnover.day_folder}/sound report.pdf"), soft_wrap=True)
     console.print(Text(f"Prove it again: rollsound verify {shlex.quote(result.turnover.root)}"), soft_wrap=True)
+    console.print(Text(f"Open it in a browser: rollsound serve {shlex.quote(result.out)}"), soft_wrap=True)
     console.print()
     timing = ", ".join(f"{step.name} {show_time(step.seconds)}" for step in result.steps)
     line(console, f"{show_time(result.seconds)} in all: {timing}.", style="dim")

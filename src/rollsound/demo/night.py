@@ -26,6 +26,7 @@ from rollsound.actions.turnover import TurnoverResult, turnover
 from rollsound.actions.verify import VerifyResult, verify_folder
 from rollsound.demo.agreement import Agreement, agreement
 from rollsound.demo.build import build_day
+from rollsound.demo.show import MEDIA_INDEX, make_show
 from rollsound.demo.truth import Truth
 from rollsound.errors import InputError, StorageError, storage
 from rollsound.finding import Weight
@@ -91,7 +92,7 @@ def run_night(out: Path, *, seed: int = 4, progress: Progress | None = None) -> 
         steps.append(Step(name=name, seconds=time.monotonic() - began))
         return result
 
-    field, index = out / "set", out / "index"
+    field, index = out / "set", out / MEDIA_INDEX
     drives = [out / "drive a" / "day 4", out / "drive b" / "day 4"]
     day = drives[0]
     _check_folder(out, field)
@@ -99,9 +100,10 @@ def run_night(out: Path, *, seed: int = 4, progress: Progress | None = None) -> 
     offloads = step("offload", lambda: _offload(field, drives, progress))
     recorder = step("inspect", lambda: inspect([day / "recorder"], index=index, progress=progress))
     conformed = step("conform", lambda: _conform(out, day, progress))
-    mirrors = step("inspect mirrors", lambda: inspect([day / "mirrors"], index=index / "mirrors", progress=progress))
+    mirrors = step("inspect mirrors", lambda: inspect([day / "mirrors"], index=index, progress=progress))
     handed = step("turnover", lambda: _turnover(day, out / "post", index, progress))
     proven = step("verify", lambda: verify_folder(out / "post", progress))
+    step("make the show", lambda: make_show(out))
     return NightResult(
         out=str(out),
         show=truth.project,
@@ -124,7 +126,7 @@ def _check_folder(out: Path, field: Path) -> None:
         raise InputError(f"{out} holds other things ({strangers[0]}); name an empty folder for the demo")
 
 
-_OURS = frozenset({"set", "drive a", "drive b", "index", "post"})
+_OURS = frozenset({"set", "drive a", "drive b", "post", "media", "backups", "jobs", "show.sqlite"})
 
 
 def _truth(field: Path, seed: int, progress: Progress) -> Truth:
