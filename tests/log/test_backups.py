@@ -6,6 +6,7 @@ import contextlib
 import sqlite3
 import threading
 import time
+from concurrent.futures import Future, ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -205,34 +206,30 @@ def test_nobody_goes_back_under_a_server_or_another_program(store: Store, path: 
     held.let_go()
 
 
+def _wait_for(acknowledged: list[int], count: int, writers: list[Future[None]]) -> None:
+    while len(acknowledged) < count and not any(writer.done() for writer in writers):
+        time.sleep(0.01)
+
+
 def test_going_back_while_others_edit_loses_no_edit_that_was_acknowledged(store: Store, path: Path) -> None:
     backup = make_backup(path)
     stop = threading.Event()
     acknowledged: list[int] = []
-    failed: list[BaseException] = []
 
     def write() -> None:
-        try:
-            while not stop.is_set():
-                acknowledged.append(store.commit(Edit(TAREK, "", ())).number)
-        except BaseException as error:
-            failed.append(error)
+        while not stop.is_set():
+            acknowledged.append(store.commit(Edit(TAREK, "", ())).number)
 
-    writers = [threading.Thread(target=write) for _ in range(2)]
-    for writer in writers:
-        writer.start()
-    try:
-        while len(acknowledged) < 20:
-            time.sleep(0.01)
-        done = store.go_back(backup.path, MINA, serving=True)
-        before = len(acknowledged)
-        while len(acknowledged) < before + 20:
-            time.sleep(0.01)
-    finally:
-        stop.set()
+    with ThreadPoolExecutor(2) as threads:
+        writers = [threads.submit(write) for _ in range(2)]
+        try:
+            _wait_for(acknowledged, 20, writers)
+            done = store.go_back(backup.path, MINA, serving=True)
+            _wait_for(acknowledged, len(acknowledged) + 20, writers)
+        finally:
+            stop.set()
         for writer in writers:
-            writer.join()
-    assert failed == []
+            writer.result()
     assert done.aside is not None
     with Store.open(done.aside) as aside:
         kept = {entry.number for entry in (*aside.journal(limit=10**6), *store.journal(limit=10**6))}

@@ -7,7 +7,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-import threading
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -171,27 +171,20 @@ def test_eight_threads_lose_nothing(store: Store) -> None:
     store.commit(
         Edit(MINA, "", tuple(Change(f"/sites/s{n}", ABSENT, {"id": f"s{n}", "count": 0}) for n in range(count)))
     )
-    failed: list[BaseException] = []
 
     def work(number: int) -> None:
-        try:
-            for step in range(each):
-                change = Change(f"/sites/s{number}/count", step, step + 1)
-                entry = store.commit(Edit(Author(f"Thread {number}"), "", (change,), key=f"{number}-{step}"))
-                assert store.entry(entry.number) == entry
-                assert store.head().revision >= entry.number
-                store.put(f"thread {number}", step)
-                if step % 8 == 0:
-                    assert store.at(entry.number)["sites"][number]["count"] == step + 1
-        except BaseException as error:
-            failed.append(error)
+        for step in range(each):
+            change = Change(f"/sites/s{number}/count", step, step + 1)
+            entry = store.commit(Edit(Author(f"Thread {number}"), "", (change,), key=f"{number}-{step}"))
+            assert store.entry(entry.number) == entry
+            assert store.head().revision >= entry.number
+            store.put(f"thread {number}", step)
+            if step % 8 == 0:
+                assert store.at(entry.number)["sites"][number]["count"] == step + 1
 
-    threads = [threading.Thread(target=work, args=(number,)) for number in range(count)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert failed == []
+    with ThreadPoolExecutor(count) as threads:
+        for done in [threads.submit(work, number) for number in range(count)]:
+            done.result()
     assert [site["count"] for site in store.head().document["sites"]] == [each] * count
     assert store.head().revision == 2 + count * each
     assert [store.get(f"thread {number}") for number in range(count)] == [each - 1] * count

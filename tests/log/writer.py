@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from multiprocessing.connection import Connection
 from pathlib import Path
 
@@ -14,14 +13,10 @@ from rollsound.log.store import Store
 def write(path: Path, name: str, told: Connection) -> None:
     """Count up a field of our own; the edit that may have been under way when we were killed is sent again."""
     told.send("ready")
-    try:
-        store = Store.open(path)
-        step = max(1, store.head().document["counts"].get(name, 0))
-        while True:
-            change = Change(f"/counts/{name}", ABSENT if step == 1 else step - 1, step)
-            entry = store.commit(Edit(Author(name), f"{name} {step}", (change,), key=f"{name}-{step}"))
-            told.send((step, entry.number))
-            step += 1
-    except BaseException as error:
-        told.send(f"{type(error).__name__}: {error}")
-        sys.exit(1)
+    store = Store.open(path)
+    step = max(1, store.head().document["counts"].get(name, 0))
+    while True:
+        change = Change(f"/counts/{name}", ABSENT if step == 1 else step - 1, step)
+        entry = store.commit(Edit(Author(name), f"{name} {step}", (change,), key=f"{name}-{step}"))
+        told.send((step, entry.number))
+        step += 1
