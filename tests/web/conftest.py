@@ -13,6 +13,7 @@ from typing import Any
 
 import httpx
 import pytest
+import scipy.stats  # noqa: F401  pytest rewrites a file of it, and fails at that on a page's own thread
 import uvicorn
 
 from rollsound.log.model import Author

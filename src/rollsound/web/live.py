@@ -22,6 +22,8 @@ MOST_OF_ONE_DEVICE = 12
 @dataclass(eq=False)
 class _Listener:
     device_id: str
+    seen: int
+    """The newest news it was told of when it came; what is still on its way from before is not told twice."""
     queue: asyncio.Queue[str | None] = field(default_factory=lambda: asyncio.Queue(_WAITING))
     behind: bool = False
 
@@ -41,12 +43,12 @@ class Live:
     def publish(self, topic: str, data: Any) -> None:
         """Tell every browser. Safe from any thread; costs nothing when nobody listens."""
         with self._lock:
-            self._number += 1
-            message = self._message(topic, data, self._number)
-            self._kept.append((self._number, message))
+            self._number = number = self._number + 1
+            message = self._message(topic, data, number)
+            self._kept.append((number, message))
             loop = self._loop
         if loop is not None and not loop.is_closed():
-            loop.call_soon_threadsafe(self._spread, message)
+            loop.call_soon_threadsafe(self._spread, number, message)
 
     def room_for(self, device_id: str) -> bool:
         """True when this device may open another stream."""
@@ -64,10 +66,10 @@ class Live:
             data of the greeting
         """
         self._loop = asyncio.get_running_loop()
-        listener = _Listener(device_id)
         with self._lock:
             missed, resync = self._missed(after)
             number = self._number
+            listener = _Listener(device_id, number)
             self._listeners.add(listener)
         try:
             greeting = {**first, "boot": self.boot, "resync": resync}
@@ -112,8 +114,10 @@ class Live:
                     listener.queue.get_nowait()
                 listener.queue.put_nowait(None)
 
-    def _spread(self, message: str) -> None:
+    def _spread(self, number: int, message: str) -> None:
         for listener in self._listeners:
+            if number <= listener.seen:
+                continue
             if listener.queue.full():
                 # too slow to follow: what waits is dropped, and it looks at everything anew
                 while not listener.queue.empty():

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 from typing import Literal
 
-import segno
 from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 from pydantic import BaseModel, Field
@@ -38,7 +37,7 @@ class CodeAnswer(BaseModel):
     uses_left: int
     seconds_left: int
     url: str = Field(description="what the picture holds; opens the page with the code filled in")
-    addresses: list[str] = Field(description="where devices find this show")
+    addresses: list[str] = Field(description="the page where devices give the code")
 
 
 class CodesAnswer(BaseModel):
@@ -85,6 +84,8 @@ def picture(desk: TheDesk, code_id: str) -> Response:
     found = next((each for each in desk.doors.codes.open_codes() if each.id == code_id), None)
     if found is None:
         raise missing(w("settings.code_ended"))
+    import segno  # only here, so that the server answers sooner
+
     drawn = io.BytesIO()
     segno.make(_answer(desk, found).url, error="m", micro=False).save(
         drawn, kind="svg", scale=6, border=2, dark="#000", light="#fff", xmldecl=False
@@ -99,7 +100,7 @@ def codes_of(desk: Desk) -> list[CodeAnswer]:
 
 def _answer(desk: Desk, code: JoinCode) -> CodeAnswer:
     doors = desk.doors
-    found = [f"{'https' if doors.tls else 'http'}://{name}:{doors.port}" for name in (*doors.names, *addresses())]
+    found = [f"{'https' if doors.tls else 'http'}://{name}:{doors.port}/join" for name in (*doors.names, *addresses())]
     return CodeAnswer(
         id=code.id,
         code=code.code,
@@ -107,6 +108,6 @@ def _answer(desk: Desk, code: JoinCode) -> CodeAnswer:
         person_id=code.person_id,
         uses_left=code.uses_left,
         seconds_left=round(doors.codes.seconds_left(code)),
-        url=f"{found[0]}/join?code={code.code}" if found else "",
+        url=f"{found[0]}?code={code.code}" if found else "",
         addresses=found,
     )

@@ -1,0 +1,78 @@
+"""Every word a person reads is in the catalogue, and the pages carry nothing that browsers are told to refuse."""
+
+from __future__ import annotations
+
+import re
+import string
+from importlib import resources
+from pathlib import Path
+
+import pytest
+
+from rollsound.errors import InputError
+from rollsound.web.words import catalogue, w
+
+WEB = Path(str(resources.files("rollsound.web")))
+TEMPLATES = sorted((WEB / "templates").rglob("*.html"))
+SCRIPTS = sorted(WEB.joinpath("static/js").rglob("*.js"))
+READ_ATTRIBUTES = ("aria-label", "title", "placeholder", "alt", "data-label", "aria-description")
+
+
+def without_code(text: str) -> str:
+    """A template's own letters: what Jinja puts in is taken out."""
+    return re.sub(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}", "", text, flags=re.S)
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: path.name)
+def test_templates_have_no_words_of_their_own(path: Path) -> None:
+    plain = without_code(path.read_text("utf-8"))
+    for name in READ_ATTRIBUTES:
+        assert not re.search(rf'\b{name}="[^"]*[A-Za-z]', plain), name
+    between = re.sub(r"<(script|style|title|svg)\b.*?</\1>|<!.*?>|<[^>]*>", " ", plain, flags=re.S)
+    assert re.findall(r"[A-Za-z]{2,}", between) == []
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: path.name)
+def test_templates_have_no_inline_script_or_style(path: Path) -> None:
+    text = path.read_text("utf-8")
+    assert not re.search(r"\sstyle=|\son[a-z]+=|<style|javascript:|\bhx-on|\bjs:", text)
+    assert all("src=" in tag for tag in re.findall(r"<script[^>]*>", text))
+    assert "| safe" not in text
+    assert "|safe" not in text
+
+
+@pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
+def test_scripts_draw_no_markup_from_text(path: Path) -> None:
+    text = path.read_text("utf-8")
+    assert not re.search(r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\(|new Function", text)
+
+
+def test_every_key_that_is_used_is_there() -> None:
+    used = set()
+    for path in [*TEMPLATES, *WEB.rglob("*.py")]:
+        used |= set(re.findall(r"""\bw\(\s*["']([a-z]+\.[a-z_0-9]+)["']\s*[,)]""", path.read_text("utf-8")))
+    assert len(used) > 50
+    assert used - set(catalogue()) == set()
+
+
+def test_every_page_has_its_title_and_name() -> None:
+    from rollsound.web.pages import PAGES
+
+    for page in PAGES:
+        assert w(f"{page.name}.title")
+        assert w(f"{page.name}.nav")
+
+
+@pytest.mark.parametrize("key", sorted(catalogue()))
+def test_words_are_plain(key: str) -> None:
+    found = catalogue()[key]
+    for text in found.values() if isinstance(found, dict) else [found]:
+        assert "!" not in text
+        list(string.Formatter().parse(text))
+    if isinstance(found, dict):
+        assert set(found) == {"one", "other"}
+
+
+def test_a_key_that_is_missing_says_so() -> None:
+    with pytest.raises(InputError, match=r"words/frame\.toml"):
+        w("frame.nothing_of_that_name")
