@@ -11,8 +11,6 @@ import math
 import re
 from typing import Any
 
-import pint
-
 from rollsound.errors import InputError
 
 _DECIBELS = {"dB", "dBFS", "dBTP", "dBm", "LUFS", "LU", "ppm"}
@@ -26,6 +24,8 @@ _BYTES = re.compile(
 
 @functools.cache
 def _registry() -> Any:
+    import pint  # loading it takes a third of a second, which a program that reads no quantity is spared
+
     return pint.UnitRegistry(cache_folder=None)
 
 
