@@ -132,6 +132,12 @@ def test_an_edit_that_changes_nothing_is_no_entry(show: Show) -> None:
     assert show.revision == 1
 
 
+def test_importing_an_unchanged_export_is_no_entry(tmp_path: Path) -> None:
+    tight = "version: 1\nshow:\n  title: A\npeople:\n  - id: b\n    name: B\n"
+    with Show.new(tmp_path / "tight", tight, MINA) as show:
+        assert show.save_text(show.text(), show.revision, JONAS, kind="import").entry is None
+
+
 def test_undo_is_by_person_and_redo_makes_it_again(show: Show) -> None:
     show.edit([Change(NAME, "Mina", "Mina K")], MINA)
     show.edit([Change("/people/jonas/name", "Jonas", "Jo")], JONAS)

@@ -176,3 +176,18 @@ def test_the_same_document_gives_the_same_text_whatever_the_order_it_came_in() -
     read = read_text(example_plan_text())
     turned = {name: read.document[name] for name in reversed(read.document)}
     assert write_text(turned, read.comments) == example_plan_text()
+
+
+def test_the_line_of_every_value_in_lists_is_known() -> None:
+    read = read_text("a:\n  - x\n  # c - d\n  - y\n\n  - k: 1\n    l: [p,\n      q]\n  -\n    - z\n-b: 2\n")
+    places = {("a", 0): 2, ("a", 1): 4, ("a", 2): 6, ("a", 2, "k"): 6, ("a", 2, "l", 1): 8, ("a", 3): 9}
+    assert {place: read.lines[place] for place in places} == places
+    assert read.line_of(("a", 2, "l", 7)) == 7
+    assert read.line_of(("a", 3, 0)) == 10
+    assert read.lines[("-b",)] == 11
+
+
+def test_a_text_without_empty_lines_has_no_comments_once_it_was_written() -> None:
+    tight = "version: 1\nshow:\n  title: A\npeople:\n  - id: b\n    name: B\n"
+    assert read_text(tight).comments == {}
+    assert read_text(write_text(read_text(tight).document, {})).comments == {}

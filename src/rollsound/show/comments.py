@@ -217,7 +217,12 @@ class _Keeping:
         return self._kept.setdefault(id(spot), (spot, {}))[1]
 
     def by_path(self) -> Comments:
-        return {spot.path(): kept for spot, kept in self._kept.values() if kept}
+        for spot, kept in self._kept.values():
+            # One empty line stands before each part of the document anyway.
+            if spot.group and spot.parent is not None and spot.parent.parent is None and kept.get(BEFORE, "#")[0] == "":
+                del kept[BEFORE][0]
+        filled = ((spot, {side: words for side, words in kept.items() if words}) for spot, kept in self._kept.values())
+        return {spot.path(): kept for spot, kept in filled if kept}
 
 
 def lines_of(comments: Mapping[str, Any], path: str, side: str) -> list[str]:

@@ -161,14 +161,15 @@ class _Reading:
             end = start + len(self.text[start:end].rstrip())
         if end > start:
             self.spans.append(Span(start, end, event.style or ""))
-            self.end = end
         here = self.open[-1] if self.open else None
         if here is not None and isinstance(here.value, dict) and here.name is None:
             self._name(here, event.value, start)
+            self.end = max(self.end, end)
             return
         is_id = here is not None and here.name == "id"
         value = event.value if event.style or (is_id and event.value) else value_of(event.value)
         self._value(value, start)
+        self.end = max(self.end, end if end > start else 0)
 
     def _name(self, here: _Open, name: str, start: int) -> None:
         spot = self._spot(here, name, start)

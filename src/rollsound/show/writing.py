@@ -38,10 +38,10 @@ class _Writing:
         # An empty line tells what opens the document from what belongs to its first name.
         yield from head if not head or not head[-1] else [*head, ""]
         for position, (name, value) in enumerate(document.items()):
-            lines = list(self._entry(join([name]), scalar_text(name) + ":", value, 0))
-            if position and lines[0] and isinstance(value, dict | list):
+            path, lead = join([name]), scalar_text(name) + ":"
+            if position and isinstance(value, dict | list) and self._one_line(path, value, len(lead)) is None:
                 yield ""
-            yield from lines
+            yield from self._entry(path, lead, value, 0)
         yield from foot
 
     def _entry(self, path: str, lead: str, value: Any, indent: int) -> Iterator[str]:
@@ -51,6 +51,10 @@ class _Writing:
             yield pad + line if line else ""
         beside = beside_of(self.comments, path)
         one_line = self._one_line(path, value, indent + len(lead))
+        if lead == "-" and isinstance(value, dict | list) and one_line is None and beside:
+            # Beside a bare dash nothing can stay.
+            yield pad + beside.strip()
+            beside = ""
         if one_line is not None:
             yield f"{pad}{lead} {one_line}{beside}"
         elif isinstance(value, str):
