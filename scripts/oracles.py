@@ -1,7 +1,8 @@
 """Fetch the independent reference tools that come from the distribution, where that is possible.
 
-Some tests check our work against libltc, ffprobe, sndfile-info, exiftool and mediainfo. On Debian or Ubuntu, as root,
-they are installed; elsewhere the tests that need one are skipped and this says which. Nothing else depends on them.
+Some tests check our work against libltc, ffprobe, sndfile-info, exiftool and mediainfo, and look at the pages in
+Chromium. On Debian or Ubuntu, as root, they are installed; elsewhere the tests that need one are skipped and this says
+which. Nothing else depends on them.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ WANTED = {
     "mediainfo": lambda: shutil.which("mediainfo"),
     "poppler-utils": lambda: shutil.which("pdftotext"),
     "xxhash": lambda: shutil.which("xxhsum"),
+    "chromium": lambda: next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None),
 }
 
 
