@@ -10,6 +10,7 @@ import pytest
 
 from rollsound.actions.inspect import inspect
 from rollsound.actions.ready import ready
+from rollsound.errors import InputError
 from rollsound.log.backups import make_backup
 from rollsound.log.model import Author
 from rollsound.review.model import Place
@@ -158,3 +159,14 @@ def test_every_place_has_its_words() -> None:
     pages = Place.model_fields["page"].annotation
     for page in pages.__args__:  # type: ignore[union-attr]
         assert f"ready.open_{page}" in catalogue()
+
+
+def test_a_plan_that_cannot_be_judged_still_opens_the_page(mixer: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(show: object) -> None:
+        raise InputError("the plan is of version 9; open it with a newer Rollsound")
+
+    monkeypatch.setattr("rollsound.web.pages.ready.ready", refuse)
+    page = mixer.get("/ready")
+    assert page.status_code == 200
+    assert "Nothing can be proven now." in page.text
+    assert "The plan is of version 9; open it with a newer Rollsound." in page.text

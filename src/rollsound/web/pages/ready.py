@@ -92,11 +92,17 @@ def part(request: Request, desk: TheDesk, visitor: TheVisitor) -> Response:
 
 def _values(desk: Desk) -> dict[str, Any]:
     reading = _reading(desk)
-    verdict = ready_without_media(desk.show) if reading else ready(desk.show)
+    try:
+        verdict = ready_without_media(desk.show) if reading else ready(desk.show)
+    except RollsoundError as error:  # a plan of another version, or a disk that is gone: the page still opens
+        return {"problem": f"{error.sentence[:1].upper()}{error.sentence[1:]}."}
     return {
+        "problem": "",
         "reading": reading,
         "verdict": verdict,
-        "weighing": [group for group in (_group(verdict, weight) for weight in (Weight.STOP, Weight.WATCH)) if group[1]],
+        "weighing": [
+            group for group in (_group(verdict, weight) for weight in (Weight.STOP, Weight.WATCH)) if group[1]
+        ],
         "shown": SHOWN_AT_FIRST,
         "checked": datetime.now().astimezone().strftime("%H:%M:%S"),
     }
