@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from rollsound.web.api import backups, devices, history, jobs, join_codes, media, people, plan, ready, show
+from rollsound.web.api import backups, devices, history, jobs, join_codes, media, people, plan, ready, show, turnover
 
 ROUTERS: tuple[APIRouter, ...] = (
     show.router,
@@ -17,4 +17,5 @@ ROUTERS: tuple[APIRouter, ...] = (
     media.router,
     jobs.router,
     ready.router,
+    turnover.router,
 )

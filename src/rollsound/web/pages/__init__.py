@@ -49,7 +49,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from rollsound.web.page import Page
-from rollsound.web.pages import media, plan, ready, settings
+from rollsound.web.pages import media, plan, ready, settings, turnover
 
-PAGES: tuple[Page, ...] = (ready.PAGE, plan.PAGE, media.PAGE, settings.PAGE)
-ROUTERS: tuple[APIRouter, ...] = (ready.router, plan.router, media.router, settings.router)
+PAGES: tuple[Page, ...] = (ready.PAGE, plan.PAGE, media.PAGE, turnover.PAGE, settings.PAGE)
+ROUTERS: tuple[APIRouter, ...] = (ready.router, plan.router, media.router, turnover.router, settings.router)
