@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
+from weakref import WeakKeyDictionary
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from rollsound.errors import RollsoundError
 from rollsound.log.changes import ABSENT, Change, split
-from rollsound.log.model import Entry
+from rollsound.log.model import Entry, Head
+from rollsound.show.folder import Show
 from rollsound.show.sentences import place_in_words
-from rollsound.show.text import read_text
+from rollsound.show.text import read_text, write_text
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.page import Page
 from rollsound.web.rendering import render
@@ -48,8 +50,7 @@ class EntryRow:
 @router.get(PAGE.path)
 def page(request: Request, desk: TheDesk, visitor: TheVisitor, at: str = "") -> Response:
     """The whole page; ``at`` is the JSON Pointer of the place to begin at."""
-    revision = desk.show.store.head().revision
-    text = desk.show.text()
+    revision, text = _text(desk)
     return render(
         request,
         "plan.html",
@@ -82,6 +83,19 @@ def compare(
     except RollsoundError as error:
         return render(request, "parts/plan_compare.html", older=first, newer=last, rows=(), problem=f"{error}.")
     return render(request, "parts/plan_compare.html", older=first, newer=last, rows=rows, problem="")
+
+
+_texts: WeakKeyDictionary[Show, tuple[Head, str]] = WeakKeyDictionary()
+
+
+def _text(desk: Desk) -> tuple[int, str]:
+    """The plan's revision and text; written anew only when the plan has changed."""
+    head = desk.show.store.head()
+    kept = _texts.get(desk.show)
+    if kept is None or kept[0].document is not head.document or kept[0].comments is not head.comments:
+        kept = (head, write_text(head.document, head.comments))
+        _texts[desk.show] = kept
+    return kept[0].revision, kept[1]
 
 
 def _history(desk: Desk, visitor: Visitor, before: int | None) -> dict[str, Any]:
@@ -121,8 +135,6 @@ def _field(change: Change, document: Mapping[str, Any]) -> str:
 
 def _value(value: Any) -> str:
     """A value as the plan would write it, cut where it is long."""
-    from rollsound.show.text import write_text
-
     if isinstance(value, dict):
         text = write_text(value).rstrip("\n")
     elif isinstance(value, list):
