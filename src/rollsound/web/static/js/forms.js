@@ -31,37 +31,49 @@ function say(form, sentence, refused = false) {
   place.classList.toggle("refused", refused);
 }
 
-async function sendFrom(element, form, body) {
-  const [method, url] = element.dataset.send.split(" ");
-  if (element.matches("[aria-busy=true]")) return;
-  element.setAttribute("aria-busy", "true");
+function settle(form, outcome) {
+  if (outcome.state === "saved") {
+    form.removeAttribute("hx-morph-skip");
+    say(form, outcome.answer?.sentence || words("frame.saved"));
+    if ("reset" in form.dataset) form.reset();
+    if (form.dataset.then) document.body.dispatchEvent(new CustomEvent(form.dataset.then, { detail: outcome.answer }));
+  } else if (outcome.state === "kept") say(form, words("frame.kept"));
+  else say(form, words("frame.refused", { detail: outcome.problem.detail }), true);
+  form.toggleAttribute("data-waits", outcome.state === "kept");
+  form.dispatchEvent(new CustomEvent("sent", { detail: outcome, bubbles: true }));
+}
+
+async function sendFrom(form, body) {
+  const [method, url] = form.dataset.send.split(" ");
+  if (form.matches("[aria-busy=true]")) return;
+  form.setAttribute("aria-busy", "true");
   try {
-    const outcome = await send(method, url, body, { draft: form.dataset.keep });
-    if (outcome.state === "saved") {
-      form.removeAttribute("hx-morph-skip");
-      say(form, outcome.answer?.sentence || words("frame.saved"));
-      if ("reset" in form.dataset) form.reset();
-      if (form.dataset.then) document.body.dispatchEvent(new CustomEvent(form.dataset.then, { detail: outcome.answer }));
-    } else if (outcome.state === "kept") say(form, words("frame.kept"));
-    else say(form, words("frame.refused", { detail: outcome.problem.detail }), true);
-    element.dispatchEvent(new CustomEvent("sent", { detail: outcome, bubbles: true }));
+    settle(form, await send(method, url, body, { draft: form.dataset.keep }));
   } finally {
-    element.removeAttribute("aria-busy");
+    form.removeAttribute("aria-busy");
   }
 }
+
+// What waited here and was sent later is told at its form too.
+document.addEventListener("rollsound-sent", (event) => {
+  const { entry, outcome } = event.detail;
+  if (!entry.draft) return;
+  const form = document.querySelector(`[data-waits][data-keep="${CSS.escape(entry.draft)}"]`);
+  if (form) settle(form, outcome);
+});
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("form[data-send]")) return;
   event.preventDefault();
-  sendFrom(form, form, fieldsOf(form));
+  sendFrom(form, fieldsOf(form));
 });
 
 document.addEventListener("click", (event) => {
   const button = event.target.closest?.("button[data-send]");
   if (!button) return;
   event.preventDefault();
-  sendFrom(button, button, button.dataset.body === undefined ? undefined : JSON.parse(button.dataset.body));
+  sendFrom(button, button.dataset.body === undefined ? undefined : JSON.parse(button.dataset.body));
 });
 
 // What is typed is kept at once; a part that is fetched anew leaves a form alone that somebody types in.

@@ -88,7 +88,7 @@ function close() {
 }
 
 async function look() {
-  if (document.hidden || source) return;
+  if (document.hidden) return;
   try {
     const answer = await fetch("/api/v1/show", { headers: { Accept: "application/json" }, signal: AbortSignal.timeout(5000) });
     if (answer.status === 401) {
@@ -100,7 +100,8 @@ async function look() {
     setTimeout(look, 1000);
     return;
   }
-  open();
+  if (source) back(); // a short gap that the stream itself did not notice
+  else open();
 }
 
 setInterval(() => {
@@ -117,7 +118,10 @@ addEventListener("pagehide", close);
 addEventListener("pageshow", open);
 addEventListener("offline", gone);
 addEventListener("online", look);
-document.addEventListener("rollsound-lost", gone);
+document.addEventListener("rollsound-lost", () => {
+  gone();
+  setTimeout(look, 1000);
+});
 document.addEventListener("rollsound-shut-out", () => {
   shutOut = true;
   show();
