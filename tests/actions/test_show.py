@@ -10,7 +10,6 @@ from rollsound.actions.show import (
     author_of,
     backup,
     compare,
-    example_plan,
     export_plan,
     history,
     import_plan,
@@ -19,16 +18,19 @@ from rollsound.actions.show import (
     restore,
     undo,
 )
+from rollsound.demo.example import example_to_begin_with
 from rollsound.errors import InputError, MistakesError
 from rollsound.log.model import DATABASE
 from rollsound.show.folder import ClashError
 from rollsound.show.text import parse_plan
 
+FERRY = Path(__file__).parents[1] / "reference" / "show" / "ferry.yaml"
+
 
 @pytest.fixture
 def ferry(tmp_path: Path) -> Path:
     folder = tmp_path / "northbound-ferry"
-    new_show(folder, example=True)
+    new_show(folder, example=FERRY.read_text("utf-8"))
     return folder
 
 
@@ -42,7 +44,7 @@ def _changed(ferry: Path, old: str, new: str, *, revision: int | None = None) ->
 
 
 def test_the_example_is_a_plan_and_keeps_its_comments_on_the_way_round(ferry: Path) -> None:
-    assert parse_plan(example_plan()).show.title == "Northbound Ferry"
+    assert parse_plan(FERRY.read_text("utf-8")).show.title == "Northbound Ferry"
     text = export_plan(ferry).text
     assert "# moves to the quay after lunch" in text
     other = new_show(ferry.parent / "copy", plan=_changed(ferry, "Northbound", "Northbound"))
@@ -173,7 +175,7 @@ def test_a_damaged_show_comes_back(ferry: Path) -> None:
 
 
 def test_the_author_is_who_was_named_or_the_mixer_or_this_computers_user(monkeypatch: pytest.MonkeyPatch) -> None:
-    plan = parse_plan(example_plan())
+    plan = parse_plan(FERRY.read_text("utf-8"))
     assert author_of(plan).person == "Mina Sørvaag"
     assert author_of(plan, "TAREK OBUYA").person_id == "tarek"
     assert author_of(plan, "lene").person == "Lene Castellan"
@@ -194,4 +196,12 @@ def test_a_text_that_is_none_is_said(ferry: Path) -> None:
     with pytest.raises(InputError, match=r"line 3.*UTF-8"):
         import_plan(ferry, path)
     with pytest.raises(InputError, match="leave one of"):
-        new_show(ferry.parent / "x", plan=path, example=True)
+        new_show(ferry.parent / "x", plan=path, example=FERRY.read_text("utf-8"))
+
+
+def test_the_example_holds_no_recordings_and_is_a_plan() -> None:
+    text = example_to_begin_with()
+    plan = parse_plan(text)
+    assert plan.media == ()
+    assert plan.people
+    assert plan.show.title == "Northbound Ferry"

@@ -10,11 +10,13 @@ import pytest
 
 from rollsound.cli.app import run
 
+FERRY = Path(__file__).parents[1] / "reference" / "show" / "ferry.yaml"
+
 
 @pytest.fixture
 def ferry(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> str:
     folder = str(tmp_path / "northbound-ferry")
-    assert run(["new", folder, "--example"]) == 0
+    assert run(["new", folder, "--from", str(FERRY)]) == 0
     capsys.readouterr()
     return folder
 
@@ -96,3 +98,8 @@ def test_what_cannot_be_done_is_one_sentence(
     assert words in said
     assert "Traceback" not in said
     assert said.count("\n") == 1
+
+
+def test_a_show_may_begin_with_the_example(tmp_path: Path) -> None:
+    assert run(["new", str(tmp_path / "show"), "--example"]) == 0
+    assert run(["undo", str(tmp_path / "show")]) == 2

@@ -33,23 +33,39 @@ class DayFolder:
     wearer_rows: tuple[WearerRow, ...]
 
 
-def day_folder(day: Path, *, takes_sheet: Path | None = None, wearers_sheet: Path | None = None) -> DayFolder:
+def day_folder(
+    day: Path,
+    *,
+    conformed: Sequence[Path] = (),
+    takes_sheet: Path | None = None,
+    wearers_sheet: Path | None = None,
+) -> DayFolder:
     """Look through a day's folder.
+
+    Parameters
+    ----------
+    conformed
+        folders elsewhere that conform wrote, beside those in the day's folder
 
     Raises
     ------
     InputError, StorageError
-        when there is no recorder file, or a sheet has mistakes
+        when there is no recorder file, a folder holds nothing that conform made, or a sheet has mistakes
     """
     with storage(day):
         if not day.stat() or not day.is_dir():
             raise InputError(f"{day} is a file; name the folder of the day")
-    conformed = sorted(path.parent for path in day.rglob(CONFORMED) if not _hidden(path, day))
+    for folder in conformed:
+        with storage(folder):
+            if not (folder / CONFORMED).is_file():
+                raise InputError(f"{folder} holds no {CONFORMED}; name a folder that conform wrote")
+    inside = sorted(path.parent for path in day.rglob(CONFORMED) if not _hidden(path, day))
+    known = {path.resolve() for path in inside}
     recorder = day / RECORDER
-    files = audio_files([recorder if recorder.is_dir() else day], leave_out=[day / CARDS, *conformed])
+    files = audio_files([recorder if recorder.is_dir() else day], leave_out=[day / CARDS, *inside, *conformed])
     return DayFolder(
         takes=take_sets(files),
-        conformed=tuple(conformed),
+        conformed=(*inside, *(folder for folder in conformed if folder.resolve() not in known)),
         take_rows=tuple(_sheet(day / TAKES, takes_sheet, read_takes)),
         wearer_rows=tuple(_sheet(day / WEARERS, wearers_sheet, read_wearers)),
     )

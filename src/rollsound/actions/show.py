@@ -8,7 +8,6 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from importlib.resources import files
 from pathlib import Path
 
 from rollsound.actions.show_model import (
@@ -38,15 +37,10 @@ _LARGEST_TEXT_BYTES = 16_000_000
 _NOT_OF_AN_ID = re.compile(r"[^a-z0-9]+")
 
 
-def example_plan() -> str:
-    """The text of the example, an invented show."""
-    return files("rollsound.actions").joinpath("show_example.yaml").read_text("utf-8")
-
-
 def new_show(
-    folder: Path, *, plan: Path | None = None, example: bool = False, title: str = "", name: str = ""
+    folder: Path, *, plan: Path | None = None, example: str = "", title: str = "", name: str = ""
 ) -> NewResult:
-    """Make a show in a folder: from a plan as text, from the example, or nearly empty.
+    """Make a show in a folder: from a plan in a file, from the text of an example, or nearly empty.
 
     Raises
     ------
@@ -59,7 +53,7 @@ def new_show(
     """
     if plan is not None and example:
         raise InputError("a show begins either from a plan or from the example; leave one of --from and --example out")
-    text = _text_of(plan) if plan is not None else example_plan() if example else _first_text(folder, name)
+    text = _text_of(plan) if plan is not None else example if example else _first_text(folder, name)
     if title:
         read = read_plan(text)[1]
         document = {**read.document, "show": {**read.document["show"], "title": title}}

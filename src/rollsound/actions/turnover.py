@@ -10,10 +10,10 @@ from pydantic import ValidationError
 from rollsound.actions.conform_result import OTIO_NAME, RESULT_NAME, SHEETS, ConformResult, ConformTrack
 from rollsound.actions.day import DayFolder, day_folder, row_of
 from rollsound.actions.inspect import FileReport, inspect
+from rollsound.actions.media_settled import settled
 from rollsound.errors import InputError, storage
 from rollsound.finding import Area, Finding, Weight
 from rollsound.log import TakeRow
-from rollsound.measure import RADIO_FAULTS
 from rollsound.progress import Progress
 from rollsound.quantities import count, show_ppm
 from rollsound.turnover.folder import TurnoverResult, build
@@ -29,6 +29,7 @@ def turnover(
     day: Path,
     to: Path,
     *,
+    conformed: Sequence[Path] = (),
     takes_sheet: Path | None = None,
     wearers_sheet: Path | None = None,
     index: Path | None = None,
@@ -48,6 +49,8 @@ def turnover(
         the day's folder: recorder files, what conform made, sheets (see ``rollsound.actions.day``)
     to
         where the turnover goes; days may share it
+    conformed
+        folders elsewhere that conform wrote, where the day's folder does not hold them
     index
         results of an earlier inspection, so that nothing is measured twice
 
@@ -57,7 +60,7 @@ def turnover(
         in one sentence; what was proven by then is kept
     """
     progress = progress or Progress()
-    parts = day_folder(day, takes_sheet=takes_sheet, wearers_sheet=wearers_sheet)
+    parts = day_folder(day, conformed=conformed, takes_sheet=takes_sheet, wearers_sheet=wearers_sheet)
     if to.resolve() == day.resolve() or day.resolve() in to.resolve().parents:
         raise InputError(f"{to} lies inside the day's own folder; name a place outside it")
     inspected = inspect([path for files in parts.takes for path in files], index=index, progress=progress)
@@ -92,8 +95,9 @@ def _takes(
     for files in parts.takes:
         found = [read_info(path) for path in files]
         rebuilt = _rebuilt(files, results)
+        made = {item.track: item for item in rebuilt if item.file is not None}
         findings = [
-            _settled(finding, found, rebuilt)
+            settled(finding, _tracks_of(finding, found), made)
             for path in files
             for finding in reports[str(path)].all_findings
             if finding.weight is not Weight.FINE
@@ -131,24 +135,14 @@ def _rebuilt(files: Sequence[Path], results: Iterable[ConformResult]) -> list[Re
     return found
 
 
-def _settled(finding: Finding, infos: Sequence[WaveInfo], rebuilt: Sequence[Rebuilt]) -> Finding:
-    """A finding that a rebuilt file does not have any more deserves a look and stops nothing."""
-    made = {item.track: item for item in rebuilt if item.file is not None}
-    if not made:
-        return finding
-    if finding.kind == "file-not-whole":
-        any_file = next(iter(made.values()))
-        remedy = f"Its {any_file.kind} is whole as far as the recorder wrote."
-        return finding.model_copy(update={"weight": Weight.WATCH, "remedy": remedy})
-    if finding.kind not in RADIO_FAULTS:
-        return finding
-    names = {info.track_names[ref.track - 1] for ref in finding.refs for info in infos if str(info.path) == ref.path}
-    if not names or not names <= made.keys():
-        return finding
-    item = made[next(iter(names))]
-    done = "rebuilt" if item.kind == "mirror" else "mended"
-    text = f"The {item.kind} has this {done} from card {item.card}; the recorder's file is as it was."
-    return finding.model_copy(update={"weight": Weight.WATCH, "remedy": text})
+def _tracks_of(finding: Finding, infos: Sequence[WaveInfo]) -> set[str]:
+    """The names of the tracks that a finding is about."""
+    return {
+        info.track_names[ref.track - 1]
+        for ref in finding.refs
+        for info in infos
+        if str(info.path) == ref.path and ref.track
+    }
 
 
 def _file_of(outputs: Sequence[str], index: int) -> Path:

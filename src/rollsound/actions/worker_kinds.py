@@ -64,6 +64,7 @@ class TurnoverJob(_Job):
     kind: Literal["turnover"] = "turnover"
     day: WholePath
     to: WholePath
+    conformed: tuple[WholePath, ...] = ()
     takes_sheet: WholePath | None = None
     wearers_sheet: WholePath | None = None
     index: WholePath | None = None

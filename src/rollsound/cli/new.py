@@ -10,6 +10,7 @@ from cyclopts import Parameter
 from rollsound.actions.show import new_show
 from rollsound.cli.frame import AsJson, out, print_json
 from rollsound.cli.lines import line
+from rollsound.demo.example import example_to_begin_with
 
 
 def new_command(
@@ -31,7 +32,7 @@ def new_command(
     show
         The folder; made when it is not there.
     """
-    result = new_show(show, plan=plan, example=example, title=title, name=name)
+    result = new_show(show, plan=plan, example=example_to_begin_with() if example else "", title=title, name=name)
     if json:
         print_json(result)
     else:

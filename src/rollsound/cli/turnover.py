@@ -22,6 +22,9 @@ def turnover_command(
     /,
     *,
     to: Annotated[Path, Parameter(help="Where the turnover goes; days may share it.")],
+    conformed: Annotated[
+        tuple[Path, ...], Parameter(help="A folder that conform wrote, where the day's folder does not hold it.")
+    ] = (),
     takes: Annotated[Path | None, Parameter(help="Sheet of takes (CSV); takes.csv in the day when left out.")] = None,
     wearers: Annotated[
         Path | None, Parameter(help="Sheet of wearers (CSV); wearers.csv in the day if left out.")
@@ -51,6 +54,7 @@ def turnover_command(
         result = turnover(
             day,
             to,
+            conformed=conformed,
             takes_sheet=takes,
             wearers_sheet=wearers,
             index=index,
