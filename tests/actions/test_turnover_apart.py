@@ -24,7 +24,7 @@ def test_what_conform_made_elsewhere_is_handed_over(
     assert not [file for file in without["files"] if "mirrors" in file]
     mirrors = sorted(Path(file).name for file in result["files"] if "mirrors" in file and file.endswith(".wav"))
     assert mirrors == sorted(path.name for path in made.glob("*.wav"))
-    assert result["problems"] == []
+    assert not result["problems"]
 
 
 def test_a_folder_that_conform_did_not_write_is_refused(
