@@ -26,9 +26,7 @@ def test_saving_text_and_undoing_it(mixer: Any) -> None:
     assert mixer.get("/api/v1/plan/text").json()["text"] == before["text"]
     assert mixer.post("/api/v1/redo").status_code == 200
     compared = mixer.get(f"/api/v1/history/compare?older=1&newer={saved['revision']}").json()["changes"]
-    assert compared == [
-        {"path": "/show/production", "before": "Skarvik Film", "after": "Skarvik Film and Sound"}
-    ]
+    assert compared == [{"path": "/show/production", "before": "Skarvik Film", "after": "Skarvik Film and Sound"}]
 
 
 def test_all_mistakes_come_with_their_lines(mixer: Any) -> None:
@@ -110,9 +108,10 @@ def test_a_refused_change_may_be_tried_again_with_its_key(mixer: Any) -> None:
 def test_the_key_of_one_device_is_nothing_to_another(mixer: Any, visitors: Any) -> None:
     other = visitors("mixer", "Second mixer")
     key = {"idempotency-key": "key-0004"}
-    assert mixer.post("/api/v1/people", json={"name": "Mina"}, headers=key).json() != other.post(
-        "/api/v1/people", json={"name": "Ravi"}, headers=key
-    ).json()
+    assert (
+        mixer.post("/api/v1/people", json={"name": "Mina"}, headers=key).json()
+        != other.post("/api/v1/people", json={"name": "Ravi"}, headers=key).json()
+    )
     assert {"Mina", "Ravi"} <= {person["name"] for person in mixer.get("/api/v1/people").json()["people"]}
 
 
