@@ -7,7 +7,7 @@ BIN := $(VENV)/Scripts
 endif
 STAMP := $(VENV)/.ready
 
-.PHONY: demo test check bench sources docs soak fuzz clean format
+.PHONY: demo test check bench sources docs screens soak fuzz clean format
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -m venv $(VENV)
@@ -41,6 +41,10 @@ sources: $(STAMP)
 docs: $(STAMP)
 	$(BIN)/python scripts/docs.py
 	$(BIN)/python scripts/sources.py --write
+
+screens: $(STAMP)
+	$(BIN)/python scripts/screens.py
+	$(BIN)/python scripts/screens_web.py
 
 soak: $(STAMP)
 	$(BIN)/python -m pytest -m soak -n 2
