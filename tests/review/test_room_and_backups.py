@@ -39,6 +39,9 @@ def test_a_planned_day_is_tracks_times_rate_times_depth_times_hours() -> None:
     day = planned_day(32, 48_000.0, 3, 10.0)
     assert day is not None
     assert day.size_bytes == 165_888_000_000.0
+    assert room(Drive("the show", 166_000_000_000), day).weight is Weight.FINE
+    # no day rolls without a stop, so a smaller drive may still do
+    assert room(Drive("the show", 100_000_000_000), day).weight is Weight.WATCH
     assert planned_day(0, 48_000.0, 3, 10.0) is None
     assert planned_day(32, 48_000.0, 3, 0.0) is None
 

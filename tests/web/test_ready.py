@@ -88,6 +88,7 @@ def test_media_are_judged_track_by_track(tmp_path: Path) -> None:
         show.save_text(show.text() + "# judged anew\n", show.revision, INES)
         after = ready(show)
         assert after.gaps == ()
+        assert str(tmp_path) not in after.model_dump_json()  # folders are for this machine only
         held = {each.what: each.count for each in after.held}
         assert held["track of a take, searched for faults"] == 3
         assert held["file of a take, whole and readable"] == 2
@@ -148,6 +149,7 @@ def test_a_stranger_learns_nothing(stranger: Any) -> None:
             "/media/ab12#from=48000&to=144480&at=96000&track=3",
         ),
         (Place(page="media", id="m4"), "/media?day=m4"),
+        (Place(page="turnover", id="m4"), "/turnover?day=m4"),
         (Place(page="settings"), "/settings"),
     ],
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import itertools
 import os
+import re
 import shutil
 import threading
 import time
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from rollsound.finding import Area, Finding, Weight
 from rollsound.log.backups import backups_of
-from rollsound.quantities import count
+from rollsound.quantities import count, show_ppm
 from rollsound.review.backups import backup_age
 from rollsound.review.model import AreaFigure, Place, Proof, Told, Verdict
 from rollsound.review.ready import verdict_of
@@ -82,7 +83,10 @@ def _gather(show: Show, now: datetime, *, media: bool = True) -> Verdict:
     days = index.days if index is not None else ()
     for day in days:
         proofs += _of_day(day)
+        proofs += _of_turnover(show, day)
         gaps += _gaps_of(day)
+    if figure := _clock_figure(days):
+        figures[Area.SYNC] = figure
     rooms = _rooms(show, plan, days)
     proofs += [Proof(area=Area.MEDIA, what="drive with room", told=(_told_on("media", each),)) for each in rooms]
     if figure := room_figure(rooms):
@@ -106,7 +110,16 @@ def _media(show: Show) -> MediaIndex:
 
 
 def _told_on(page: str, finding: Finding, **where: object) -> Told:
-    return Told(finding=finding, place=Place.model_validate({"page": page, **where}))
+    return Told(finding=_without_folders(finding), place=Place.model_validate({"page": page, **where}))
+
+
+def _without_folders(finding: Finding) -> Finding:
+    """Where files lie is for this machine only; their names say enough to everybody else."""
+    refs = tuple(
+        ref if ref.path.startswith(_IN_PLAN) else ref.model_copy(update={"path": re.split(r"[/\\\\]", ref.path)[-1]})
+        for ref in finding.refs
+    )
+    return finding if refs == finding.refs else finding.model_copy(update={"refs": refs})
 
 
 def _of_plan(plan: Plan, findings: Iterable[Finding]) -> Iterator[Proof]:
@@ -199,6 +212,26 @@ def _on_cards(take: MediaTake) -> Iterator[Proof]:
     for track in take.tracks:
         if track.looked_for and track.conform is not None and track.conform.outcome in ("placed", "by model"):
             yield _recorded(Area.SYNC, "radio track, placed on its card", [])
+
+
+def _of_turnover(show: Show, day: MediaDay) -> Iterator[Proof]:
+    """What the turnover's checklist says of a day that has recordings. What is not measured yet is told as a gap."""
+    from rollsound.actions.turnover_check import turnover_check
+
+    check = turnover_check(show, day.id) if day.recorded else None
+    for finding in check.checks if check is not None else ():
+        if finding.kind == "files measured" and finding.weight is Weight.WATCH:
+            continue
+        told = _told_on("turnover", finding, name=day.label, id=day.id)
+        yield _recorded(finding.area, f"turnover: {finding.kind}", [told])
+
+
+def _clock_figure(days: Sequence[MediaDay]) -> AreaFigure | None:
+    """The card whose clock is furthest from the recorder's."""
+    rates = [card.rate_ppm for day in days for card in day.cards if card.rate_ppm is not None]
+    if not rates:
+        return None
+    return AreaFigure(figure=show_ppm(max(rates, key=abs)), sentence="the card clock furthest from the recorder's")
 
 
 def _gaps_of(day: MediaDay) -> Iterator[str]:

@@ -16,7 +16,7 @@ _BY_WEIGHT = list(Weight)
 _BY_AREA = list(Area)
 _WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 # A check over a whole day tells again what was found on single files; there, the closer finding is enough.
-_TOLD_CLOSER = {"files whole": "file-not-whole"}
+_TOLD_CLOSER = {"files whole": "file-not-whole", "files read": "lost", "results read": "lost"}
 
 
 def verdict_of(

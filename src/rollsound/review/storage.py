@@ -28,6 +28,8 @@ class DaySize:
     size_bytes: float
     basis: str
     numbers: dict[str, float]
+    at_most: bool = False
+    """No day takes more: what fits it fits, and what does not may fit all the same."""
 
 
 def recorded_day(days_bytes: list[int]) -> DaySize | None:
@@ -40,18 +42,21 @@ def recorded_day(days_bytes: list[int]) -> DaySize | None:
 
 
 def planned_day(tracks: int, sample_rate_hz: float, bytes_per_sample: int, hours: float) -> DaySize | None:
-    """A day that rolls without a stop from call to wrap: more than any day takes, so what fits it fits."""
+    """A day that rolls without a stop from call to wrap: more than any day takes."""
     if not tracks or hours <= 0:
         return None
     size = tracks * sample_rate_hz * bytes_per_sample * hours * 3600
     numbers = {"tracks": float(tracks), "rate_hz": sample_rate_hz, "sample_bytes": float(bytes_per_sample)}
-    return DaySize(size, "if all tracks roll from call to wrap", numbers | {"hours_h": hours})
+    return DaySize(size, "if all tracks roll from call to wrap", numbers | {"hours_h": hours}, at_most=True)
 
 
 def room(drive: Drive, day: DaySize) -> Finding:
     """Judge one drive: below one day of room the next day would not fit."""
     days = drive.free_bytes / day.size_bytes
-    weight = Weight.STOP if days < 1.0 else Weight.WATCH if days < ENOUGH_DAYS else Weight.FINE
+    if day.at_most:
+        weight = Weight.WATCH if days < 1.0 else Weight.FINE
+    else:
+        weight = Weight.STOP if days < 1.0 else Weight.WATCH if days < ENOUGH_DAYS else Weight.FINE
     free, size = show_size(drive.free_bytes), show_size(day.size_bytes)
     return Finding(
         area=Area.MEDIA,

@@ -130,9 +130,7 @@ def link_to(place: Place) -> str:
         return f"/plan?{urlencode({'at': place.path}, quote_via=quote, safe='/')}" if place.path else "/plan"
     if place.page == "take":
         return f"/media/{quote(place.id)}{_spot(place)}"
-    if place.page == "media":
-        return f"/media?{urlencode({'day': place.id})}" if place.id else "/media"
-    return f"/{place.page}"
+    return f"/{place.page}?{urlencode({'day': place.id})}" if place.id else f"/{place.page}"
 
 
 def _spot(place: Place) -> str:
