@@ -209,7 +209,7 @@ def test_no_page_can_be_framed_or_run_foreign_script(mixer: Any, path: str) -> N
     assert "unsafe" not in policy
     assert headers["x-frame-options"] == "DENY"
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
 
 
 def test_refusals_carry_the_same_headers(stranger: Any) -> None:
