@@ -76,7 +76,6 @@ class Visits:
         self.served = served
         self._browser = browser
         self._contexts: dict[tuple[str, str], BrowserContext] = {}
-        self._state: Any = None
 
     def context(self, size: str = "laptop", theme: str = "day") -> BrowserContext:
         """The context of a size and theme."""
@@ -99,14 +98,14 @@ class Visits:
 
     def state(self) -> Any:
         """What makes a browser the mixer's: entered once."""
-        if self._state is None:
+        if self.served.entered is None:
             first = self._browser.new_context()
             page = first.new_page()
             page.goto(self.served.enter_url())
             assert "/enter" not in page.url, page.inner_text("body")
-            self._state = first.storage_state()
+            self.served.entered = first.storage_state()
             first.close()
-        return self._state
+        return self.served.entered
 
     def cookies(self) -> dict[str, str]:
         """The mixer's cookie, to ask the JSON interface beside the browser."""

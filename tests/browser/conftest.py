@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from browsing import FLAGS, Visits, chromium
+from browsing import FLAGS, PATIENCE_MS, Visits, chromium
 from serving import Served, new_show
 
 
@@ -21,6 +21,7 @@ def browser() -> Iterator[Browser]:
     found = chromium()
     if found is None:
         pytest.skip("no Chromium on this machine; scripts/oracles.py installs one where it may")
+    expect.set_options(timeout=PATIENCE_MS)
     with sync_playwright() as playwright:
         made = playwright.chromium.launch(executable_path=found, args=FLAGS)
         yield made
@@ -42,10 +43,10 @@ def visits(browser: Browser, served: Served) -> Iterator[Visits]:
     made.close()
 
 
-@pytest.fixture
-def own_show(tmp_path: Path) -> Iterator[Served]:
-    """A show of one test's own, which it may change, stop and start."""
-    with Served(new_show(tmp_path, media=False), lan=True) as made:
+@pytest.fixture(scope="module")
+def own_show(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A show of one file's own, which its tests may change, stop and start."""
+    with Served(new_show(tmp_path_factory.mktemp("own"), media=False), lan=True) as made:
         yield made
 
 

@@ -58,6 +58,9 @@ def keyboard(page: Page, stops: int = MOST_STOPS) -> list[str]:
         if here is None:
             break
         if not here["marked"]:
+            page.wait_for_timeout(100)  # an editor marks its frame a moment later
+            here["marked"] = _ask(page, "focus")["marked"]
+        if not here["marked"]:
             found.append(f"focus cannot be seen on {here['what']}")
         if not here["inside"]:
             found.append(f"focus lies outside the window on {here['what']}")

@@ -73,6 +73,8 @@ class Served:
         self.home = f"http://127.0.0.1:{self.port}"
         self._process: subprocess.Popen[str] | None = None
         self._enter = ""
+        self.entered: Any = None
+        """What a browser has that entered as the mixer: the address for that works once."""
         self._errors = show.parent / "serve-errors.txt"
 
     def __enter__(self) -> Served:
