@@ -34,6 +34,7 @@ RESULTS = {
     "turnover": ("rollsound.actions.turnover", "TurnoverResult"),
     "verify": ("rollsound.actions.verify", "VerifyResult"),
     "ltc": ("rollsound.actions.ltc", "LtcResult"),
+    "serve": ("rollsound.cli.serve", "ServeResult"),
     "demo": ("rollsound.demo.night", "NightResult"),
 }
 

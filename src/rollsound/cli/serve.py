@@ -8,12 +8,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
+from pydantic import BaseModel, ConfigDict, Field
 
+from rollsound.cli.frame import AsJson, print_json
 from rollsound.cli.frame import out as console_out
 from rollsound.cli.lines import line
 
 if TYPE_CHECKING:
     from rollsound.web.serve import Serving
+
+
+class ServeResult(BaseModel):
+    """What is told, once, when the server answers."""
+
+    model_config = ConfigDict(frozen=True)
+
+    title: str
+    enter_url: str = Field(description="makes one browser of this machine the mixer's; works once")
+    join_urls: tuple[str, ...] = Field(description="what devices of the crew open; empty without --lan")
 
 
 def serve_command(
@@ -29,6 +41,7 @@ def serve_command(
     tls_cert: Annotated[Path | None, Parameter(help="Your certificate (PEM): pages are then served under TLS.")] = None,
     tls_key: Annotated[Path | None, Parameter(help="The certificate's key (PEM, no password).")] = None,
     read_only: Annotated[bool, Parameter(negative="", help="Look, change nothing; beside another server.")] = False,
+    json: AsJson = False,
 ) -> int:
     """Open a show in the browser, and with --lan on every device of the crew. Ctrl-C stops it; nothing is lost.
 
@@ -50,9 +63,14 @@ def serve_command(
         tls_key=tls_key,
         names=name,
         read_only=read_only,
-        told=_tell,
+        told=_tell_program if json else _tell,
     )
     return 0
+
+
+def _tell_program(serving: Serving) -> None:
+    print_json(ServeResult(title=serving.desk.title(), enter_url=serving.enter_url, join_urls=serving.join_urls))
+    sys.stdout.flush()
 
 
 def _tell(serving: Serving) -> None:
