@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import socket
+import sys
 import threading
 import time
 import warnings
@@ -13,7 +14,6 @@ from typing import Any
 
 import httpx
 import pytest
-import scipy.stats  # noqa: F401  pytest rewrites a file of it, and fails at that on a page's own thread
 import uvicorn
 
 from rollsound.log.model import Author
@@ -22,6 +22,8 @@ from rollsound.web.app import create_app
 from rollsound.web.desk import Desk
 from rollsound.web.live import Live
 from rollsound.web.security.doors import Doors
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it would rather have a client of another name

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from loops import run
 
 from rollsound.web.desk import Desk
 from rollsound.web.security.cookies import Signer
@@ -428,8 +429,6 @@ def test_the_live_stream_needs_a_cookie_and_ends_with_it(served: Any) -> None:
 
 
 def test_one_device_does_not_take_all_streams(desk: Desk) -> None:
-    import asyncio
-
     async def open_many() -> int:
         opened = []
         for _ in range(40):
@@ -443,7 +442,7 @@ def test_one_device_does_not_take_all_streams(desk: Desk) -> None:
             await stream.aclose()
         return len(opened)
 
-    assert asyncio.run(open_many()) < 40
+    assert run(open_many()) < 40
 
 
 def test_no_secret_is_logged_or_kept_in_a_report(

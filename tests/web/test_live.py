@@ -8,6 +8,8 @@ import threading
 import time
 from typing import Any
 
+from loops import run
+
 from rollsound.web import live as module
 from rollsound.web.live import Live
 
@@ -29,7 +31,7 @@ def test_news_reach_a_listener_from_any_thread() -> None:
         assert live.listening == set()
         return news
 
-    topic, _, data = asyncio.run(listen())
+    topic, _, data = run(listen())
     assert (topic, data) == ("plan", {"revision": 3})
 
 
@@ -48,7 +50,7 @@ def test_what_was_missed_is_told_once_and_in_order() -> None:
         live.publish("plan", 4)
         return [read(await asyncio.wait_for(anext(stream), 2))[2] for _ in range(3)]
 
-    assert asyncio.run(listen()) == [2, 3, 4]
+    assert run(listen()) == [2, 3, 4]
 
 
 def test_a_gap_that_is_too_long_or_of_another_start_says_so() -> None:
@@ -59,11 +61,11 @@ def test_a_gap_that_is_too_long_or_of_another_start_says_so() -> None:
     live = Live()
     for number in range(module.KEPT + 5):
         live.publish("plan", number)
-    assert asyncio.run(greeting(live, f"{live.boot}-2")) is True
-    assert asyncio.run(greeting(live, f"{live.boot}-{module.KEPT}")) is False
-    assert asyncio.run(greeting(live, "0000-7")) is True
-    assert asyncio.run(greeting(live, "rubbish")) is True
-    assert asyncio.run(greeting(live, f"{live.boot}-{'9' * 4000}")) is True
+    assert run(greeting(live, f"{live.boot}-2")) is True
+    assert run(greeting(live, f"{live.boot}-{module.KEPT}")) is False
+    assert run(greeting(live, "0000-7")) is True
+    assert run(greeting(live, "rubbish")) is True
+    assert run(greeting(live, f"{live.boot}-{'9' * 4000}")) is True
 
 
 def test_a_slow_browser_is_told_to_look_anew_and_holds_nothing_back() -> None:
@@ -80,7 +82,7 @@ def test_a_slow_browser_is_told_to_look_anew_and_holds_nothing_back() -> None:
             if told[-1][0] == "hello":
                 return told
 
-    told = asyncio.run(listen())
+    told = run(listen())
     assert len(told) < 300
     assert told[-1][2]["resync"] is True
     assert told[-2][2] == 1999

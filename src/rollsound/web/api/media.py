@@ -11,6 +11,7 @@ from pydantic import BaseModel, Field
 
 from rollsound.errors import StorageError
 from rollsound.log.changes import changes_between
+from rollsound.web import loading
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
 from rollsound.web.problems import PROBLEMS, missing
 from rollsound.web.security.rights import Right
@@ -86,6 +87,7 @@ class FoldersSaved(BaseModel):
 @router.get("", response_model=MediaAnswer)
 def media(desk: TheDesk, visitor: TheVisitor) -> Any:
     """Every day's media, take by take."""
+    loading.wait()
     from rollsound.actions.media import media_of
 
     return {
@@ -183,6 +185,7 @@ def sound(
 
 
 def _take(desk: Desk, take_id: str) -> MediaTake:
+    loading.wait()
     from rollsound.actions.media import media_of
 
     found = media_of(desk.show).take(take_id)

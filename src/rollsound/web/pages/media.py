@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-import threading
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from rollsound.facts import cautions
+from rollsound.web import loading
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.page import Badge, Page
 from rollsound.web.pages.media_rows import (
@@ -31,11 +30,9 @@ from rollsound.web.words import w
 if TYPE_CHECKING:
     from rollsound.actions.media_model import MediaDay, MediaIndex
 
-_FULL = "rollsound.actions.media"
-_warming = threading.Event()
-
 
 def _index(desk: Desk) -> MediaIndex:
+    loading.wait()
     from rollsound.actions.media import media_of
 
     return media_of(desk.show)
@@ -43,12 +40,10 @@ def _index(desk: Desk) -> MediaIndex:
 
 def _badge(desk: Desk) -> Badge | None:
     """Stops of all days. Signal code takes a second to load, so the first pages go without this figure."""
-    if _FULL not in sys.modules:
-        if not _warming.is_set():
-            _warming.set()
-            threading.Thread(target=__import__, args=(_FULL,), name="load media", daemon=True).start()
+    plan = desk.plan()
+    if plan is None or not plan.media or not loading.loaded():
         return None
-    stops = _index(desk).stops if desk.plan() is not None else 0
+    stops = _index(desk).stops
     return Badge(stops, "stop") if stops else None
 
 

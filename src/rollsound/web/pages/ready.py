@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
-import sys
-import threading
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -19,13 +16,12 @@ from rollsound.finding import Finding, Weight
 from rollsound.review.arithmetic import arithmetic
 from rollsound.review.model import Place, Told, Verdict
 from rollsound.review.ready import places_of
+from rollsound.web import loading
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.page import Badge, Page
 from rollsound.web.rendering import render
 from rollsound.web.words import w
 
-_SLOW_TO_LOAD = "rollsound.actions.media"
-_loading = threading.Event()
 MARGIN_SAMPLES = 48_000
 SHOWN_AT_FIRST = 8
 """Findings of one weight that stand open; the rest of them one touch away."""
@@ -34,19 +30,7 @@ SHOWN_AT_FIRST = 8
 def _reading(desk: Desk) -> bool:
     """Whether the media cannot be judged yet: signal code takes a moment to load, and nobody waits for it."""
     plan = desk.plan()
-    if plan is None or not plan.media or _SLOW_TO_LOAD in sys.modules:
-        return False
-    if not _loading.is_set():
-        _loading.set()
-        threading.Thread(target=_load, name="load media", daemon=True).start()
-    return True
-
-
-def _load() -> None:
-    try:
-        importlib.import_module(_SLOW_TO_LOAD)
-    finally:
-        _loading.clear()
+    return plan is not None and bool(plan.media) and not loading.loaded()
 
 
 def _badge(desk: Desk) -> Badge | None:

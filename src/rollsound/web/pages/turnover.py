@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from rollsound.web import loading
 from rollsound.web.api.turnover import chart_of, papers_at
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.page import Badge, Page
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
     from rollsound.report.charts import Chart
 
 _KINDS = ("turnover", "verify")
-_FULL = "rollsound.actions.turnover_check"
 
 
 def _badge(desk: Desk) -> Badge | None:
     """What keeps the newest day from going; told once somebody has looked, since reading a day takes a moment."""
-    if _FULL not in sys.modules or desk.plan() is None:
+    plan = desk.plan()
+    if plan is None or not plan.media or not loading.loaded():
         return None
     from rollsound.actions.turnover_check import known_blocking
 
@@ -88,6 +88,7 @@ def papers_part(request: Request, desk: TheDesk, visitor: TheVisitor, day: str =
 
 
 def _chosen(desk: Desk, day: str) -> MediaDay | None:
+    loading.wait()
     from rollsound.actions.media import media_of
 
     if desk.plan() is None:
