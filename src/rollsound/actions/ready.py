@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from rollsound.finding import Area, Finding, Weight
 from rollsound.log.backups import backups_of
-from rollsound.quantities import count, show_ppm
+from rollsound.quantities import count
 from rollsound.review.backups import backup_age
 from rollsound.review.model import AreaFigure, Place, Proof, Told, Verdict
 from rollsound.review.ready import verdict_of
@@ -231,7 +231,8 @@ def _clock_figure(days: Sequence[MediaDay]) -> AreaFigure | None:
     rates = [card.rate_ppm for day in days for card in day.cards if card.rate_ppm is not None]
     if not rates:
         return None
-    return AreaFigure(figure=show_ppm(max(rates, key=abs)), sentence="the card clock furthest from the recorder's")
+    furthest = f"{max(rates, key=abs):+.1f} ppm".replace("-", "−")
+    return AreaFigure(figure=furthest, sentence="the card clock furthest from the recorder's")
 
 
 def _gaps_of(day: MediaDay) -> Iterator[str]:
