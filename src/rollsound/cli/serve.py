@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 import threading
 from pathlib import Path
@@ -52,6 +53,7 @@ def serve_command(
     show
         The show's folder, as `rollsound new` made it.
     """
+    gc.disable()  # what is loaded for serving stays until the end; looking through it again and again helps nobody
     from rollsound.web.serve import serve
 
     serve(
@@ -63,9 +65,15 @@ def serve_command(
         tls_key=tls_key,
         names=name,
         read_only=read_only,
-        told=_tell_program if json else _tell,
+        told=lambda serving: _begun(serving, json),
     )
     return 0
+
+
+def _begun(serving: Serving, json: bool) -> None:
+    gc.freeze()
+    gc.enable()
+    (_tell_program if json else _tell)(serving)
 
 
 def _tell_program(serving: Serving) -> None:
