@@ -445,6 +445,30 @@ def test_one_device_does_not_take_all_streams(desk: Desk) -> None:
     assert run(open_many()) < 40
 
 
+def test_a_flood_of_changes_from_one_device_ends_and_holds_up_nobody_else(
+    visitors: Callable[..., Any], mixer: Any, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = [0.0]
+    monkeypatch.setattr(desk.doors.changes, "_clock", lambda: now[0])
+    flood, other = visitors("mixer", "Flood"), visitors("mixer", "Second mixer")
+
+    def change(browser: Any, number: int) -> Any:
+        key = {"idempotency-key": f"key of {id(browser)} {number}"}
+        return browser.put("/api/v1/people/ines", json={"note": f"note {id(browser)} {number}"}, headers=key)
+
+    before = desk.show.store.head().revision
+    answers = [change(flood, number) for number in range(140)]
+    assert [answer.status_code for answer in answers] == [200] * 100 + [429] * 40
+    assert answers[-1].headers["retry-after"] == "1"
+    assert desk.show.store.head().revision == before + 100  # what was refused left nothing in the show
+    assert change(other, 0).status_code == 200
+    assert all(change(mixer, number).status_code == 200 for number in range(120))  # the machine's own owner
+    now[0] += 1.0
+    assert [change(flood, 200 + number).status_code for number in range(22)] == [200] * 20 + [429] * 2
+    now[0] += 3600.0
+    assert change(flood, 300).status_code == 200
+
+
 def test_no_secret_is_logged_or_kept_in_a_report(
     visitors: Callable[..., Any], desk: Desk, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -11,9 +11,13 @@ from rollsound.log.store import Store
 from rollsound.web.security.codes import EnterKeys, JoinCodes
 from rollsound.web.security.cookies import Signer
 from rollsound.web.security.devices import Devices
+from rollsound.web.security.pace import Flow
 from rollsound.web.security.rights import Right, right_of
 
 _LOCAL_NAMES = ("127.0.0.1", "localhost", "[::1]")
+_CHANGES_PER_S = 20.0
+_CHANGES_AT_ONCE = 100
+"""Far more than anybody types; what waited on a device through a gap goes out at once."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,7 @@ class Doors:
         self.devices = Devices(store)
         self.codes = JoinCodes()
         self.keys = EnterKeys()
+        self.changes = Flow(_CHANGES_PER_S, _CHANGES_AT_ONCE)
         self.signer = Signer(kept_name(store, "web-secret", 32))
         self.cookie_name = f"{'__Host-' if tls else ''}rollsound-{port}"
 

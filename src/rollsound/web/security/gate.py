@@ -1,4 +1,4 @@
-"""The gate before every route: Host, who asks, Origin, page token, size of what is sent; headers on what leaves.
+"""The gate before every route: Host, who asks, Origin, page token, size and pace of what comes; headers on what leaves.
 
 Everything is shut unless it is opened here: a route forgets nothing by forgetting to ask.
 """
@@ -6,6 +6,7 @@ Everything is shut unless it is opened here: a route forgets nothing by forgetti
 from __future__ import annotations
 
 import asyncio
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -42,7 +43,7 @@ HEADERS = {
     "content-security-policy": _POLICY,
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
-    # with no-referrer browsers send "Origin: null" with a form of ours, which the gate could not tell from a foreign one
+    # with no-referrer browsers send "Origin: null" with a form of ours, as if it came from a foreign page
     "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
@@ -101,6 +102,9 @@ class Gate:
             given = headers.get("x-rollsound-token", "")
             if not self._doors.signer.page_token_holds(given, visitor.token):
                 raise HTTPException(403, w("doors.page_token"))
+            wait_s = 0.0 if visitor.device.at_machine else self._doors.changes.wait_s(visitor.device.id)
+            if wait_s:
+                raise HTTPException(429, w("doors.pace"), {"retry-after": str(math.ceil(wait_s))})
         return visitor
 
 

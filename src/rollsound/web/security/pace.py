@@ -1,4 +1,4 @@
-"""How often an address may try: tries are counted in a sliding span of time."""
+"""How often an address may try, counted in a sliding span of time; how fast a device may send changes."""
 
 from __future__ import annotations
 
@@ -52,3 +52,34 @@ class Pace:
         while tries and self._clock() - tries[0] >= self._span_s:
             tries.popleft()
         return tries
+
+
+class Flow:
+    """Lets each name (a device) do so much a second for good, and more than that for a moment.
+
+    Parameters
+    ----------
+    per_s
+        what is given back each second
+    burst
+        what a name may do at once after it was quiet
+    """
+
+    def __init__(self, per_s: float, burst: int, clock: Callable[[], float] = time.monotonic) -> None:
+        self._per_s = per_s
+        self._burst = burst
+        self._clock = clock
+        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def wait_s(self, name: str) -> float:
+        """Take one; 0 when it was there, else the seconds until one will be. Nothing is taken then."""
+        with self._lock:
+            now = self._clock()
+            left, at = self._left.pop(name, (float(self._burst), now))
+            left = min(self._burst, left + (now - at) * self._per_s)
+            wait_s = 0.0 if left >= 1.0 else (1.0 - left) / self._per_s
+            self._left[name] = (left - 1.0 if wait_s == 0.0 else left, now)
+            if len(self._left) > _MOST_ADDRESSES:
+                self._left.popitem(last=False)
+            return wait_s
