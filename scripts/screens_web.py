@@ -22,6 +22,7 @@ from playwright.sync_api import Page, sync_playwright  # noqa: E402
 from serving import Served  # noqa: E402
 
 from rollsound.web.pages import PAGES  # noqa: E402
+from rollsound.web.words import w  # noqa: E402
 
 QUALITY = 82
 MOST_BYTES = 6_000_000
@@ -47,6 +48,7 @@ def main() -> int:
     with Served(given.show.resolve()) as served, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=found, args=FLAGS)
         visits = Visits(browser, served)
+        _wait_for_media(visits)
         taken = [
             path
             for page in PAGES
@@ -65,10 +67,17 @@ def main() -> int:
     return 0
 
 
+def _wait_for_media(visits: Visits) -> None:
+    """Until the server has read the show's media, pages say so instead of what they are for."""
+    page, _ = visits.open("/", next(iter(SIZES)), next(iter(THEMES)))
+    page.wait_for_function("text => !document.body.innerText.includes(text)", arg=w("ready.reading"), timeout=120_000)
+    page.close()
+
+
 def _take(visits: Visits, name: str, path: str, size: str, theme: str, to: Path, *, whole: bool) -> list[Path]:
     """A page, and the first page below it, such as a take's."""
     page, _ = visits.open(path, size, theme)
-    page.wait_for_timeout(SETTLE_MS)
+    _settle(page)
     taken = [_picture(page, to / f"{name}-{size}-{theme}", whole=whole)]
     deeper = page.evaluate(
         "(path) => [...document.querySelectorAll('main a[href]')].map((each) => each.href)"
@@ -77,10 +86,19 @@ def _take(visits: Visits, name: str, path: str, size: str, theme: str, to: Path,
     )
     if deeper:
         page.goto(deeper)
-        page.wait_for_timeout(SETTLE_MS)
+        _settle(page)
         taken.append(_picture(page, to / f"{name}-one-{size}-{theme}", whole=whole))
     page.close()
     return taken
+
+
+def _settle(page: Page) -> None:
+    page.wait_for_timeout(SETTLE_MS)
+    page.wait_for_function(
+        "() => [...document.images].filter((each) => each.getClientRects().length"
+        " && each.getBoundingClientRect().top < innerHeight).every((each) => each.complete)",
+        timeout=60_000,
+    )
 
 
 def _picture(page: Page, to: Path, *, whole: bool) -> Path:

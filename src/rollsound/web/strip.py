@@ -30,9 +30,9 @@ class Strip:
 
 
 def strip_of(plan: Plan, today: date) -> Strip:
-    """The line for the day that matters now: today, else the next one, else the last."""
+    """The line for the day that matters now: today, the next one, or the last; before the first, the last recorded."""
     days = plan.schedule.days
-    day = _day_now(days, today)
+    day = _day_now(days, today, {media.day for media in plan.media})
     if day is None:
         return Strip(plan.show.title, w("frame.no_day"), (StripPart(w("frame.no_day")),))
     title = w("frame.day", number=day.number) if day.number is not None else day.id
@@ -46,9 +46,11 @@ def strip_of(plan: Plan, today: date) -> Strip:
     return Strip(plan.show.title, f"{where}, {site}" if site else where, tuple(parts))
 
 
-def _day_now(days: tuple[Day, ...], today: date) -> Day | None:
+def _day_now(days: tuple[Day, ...], today: date, recorded: set[str]) -> Day | None:
     dated = sorted((day for day in days if day.date is not None), key=lambda day: day.date or today)
     coming = [day for day in dated if day.date is not None and day.date >= today]
+    if len(coming) == len(dated):  # the dates are still to come, but what was recorded was recorded
+        coming = [day for day in reversed(dated) if day.id in recorded] or coming
     return next(iter(coming), None) or next(reversed(dated), None) or next(reversed(days), None)
 
 
