@@ -49,7 +49,7 @@ def strip_of(plan: Plan, today: date) -> Strip:
 def _day_now(days: tuple[Day, ...], today: date, recorded: set[str]) -> Day | None:
     dated = sorted((day for day in days if day.date is not None), key=lambda day: day.date or today)
     coming = [day for day in dated if day.date is not None and day.date >= today]
-    if len(coming) == len(dated):  # the dates are still to come, but what was recorded was recorded
+    if dated and (dated[0].date or today) > today:  # all dates are still to come, but what was recorded was recorded
         coming = [day for day in reversed(dated) if day.id in recorded] or coming
     return next(iter(coming), None) or next(reversed(dated), None) or next(reversed(days), None)
 
