@@ -14,6 +14,7 @@ from rollsound.actions.inspect import inspect
 from rollsound.actions.media import media_in
 from rollsound.actions.offload import offload
 from rollsound.actions.turnover_check import TurnoverCheck, turnover_check, turnover_order
+from rollsound.actions.worker_kinds import job_of
 from rollsound.errors import InputError
 from rollsound.finding import Weight
 from rollsound.log.model import Author
@@ -227,16 +228,21 @@ def test_the_order_takes_from_the_plan_what_is_not_given(day: Day) -> None:
     assert (other["to"], other["day_name"], other["mixer"]) == (str(day.day.parent / "other"), "Day four", "Aiko")
 
 
-def test_folders_that_lie_together_are_one_day(day: Day) -> None:
-    day.media |= {"cards": str(day.day / "cards"), "conformed": str(day.day / "mirrors")}
+def test_recorder_and_mirrors_may_lie_anywhere(day: Day, tmp_path: Path) -> None:
+    day.media |= {"cards": str(day.day / "cards"), "conformed": str(tmp_path / "elsewhere")}
     with day.show() as show:
-        assert turnover_order(show, "day-4")["day"] == str(day.day)
+        assert turnover_order(show, "day-4")["conformed"] == []
+        (tmp_path / "elsewhere").mkdir()
+        (tmp_path / "elsewhere" / "conform.json").write_text("{}", "utf-8")
+        order = turnover_order(show, "day-4")
+    assert order["day"] == str(day.day / "recorder")
+    assert order["conformed"] == [str(tmp_path / "elsewhere")]
 
 
-def test_what_lies_apart_is_refused_in_a_sentence(day: Day, tmp_path: Path) -> None:
-    day.media["conformed"] = str(tmp_path / "elsewhere")
-    with day.show() as show, pytest.raises(InputError, match="put both into one folder"):
-        turnover_order(show, "day-4")
+def test_the_order_is_one_that_the_runner_takes(day: Day) -> None:
+    with day.show() as show:
+        job = job_of("turnover", turnover_order(show, "day-4"))
+    assert job.kind == "turnover"
 
 
 @pytest.mark.parametrize(

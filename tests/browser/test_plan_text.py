@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import laws
 import pytest
@@ -18,8 +18,13 @@ MATTIS = Author("Mattis", "mattis", "tablet")
 
 
 @pytest.fixture
-def visit(own_show: Served, own_visits: Callable[[Served], Visits]) -> Visits:
-    return own_visits(own_show)
+def visit(own_show: Served, own_visits: Callable[[Served], Visits]) -> Iterator[Visits]:
+    """Visits to a show whose plan becomes again what it was: the tests of this file share it."""
+    with Show.open(own_show.show) as show:
+        before = show.text()
+    yield own_visits(own_show)
+    with Show.open(own_show.show) as show:
+        show.save_text(before, show.revision, MATTIS)
 
 
 def _ready(page: Page) -> Page:
@@ -40,11 +45,14 @@ def _job_of(served: Served, person: str) -> str:
 
 
 def _write(page: Page, text: str) -> None:
-    """Replace the value on the cursor's line."""
-    page.keyboard.press("End")  # from the end, Home leads to the first letter; from there it would lead to the edge
-    page.keyboard.press("Home")
-    page.keyboard.press("Shift+End")
-    page.keyboard.type(text)
+    """Replace what stands on the cursor's line, however often it wraps."""
+    page.locator(".cm-content").focus()
+    line = page.locator(".cm-activeLine").inner_text()
+    page.keyboard.press("Alt+l")  # the whole line, and then back to where it begins
+    page.keyboard.press("ArrowLeft")
+    for _ in line:
+        page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.type(" " * (len(line) - len(line.lstrip())) + text)
     page.keyboard.press("Escape")  # whatever is offered
 
 
@@ -72,23 +80,22 @@ def test_what_is_typed_is_looked_at_and_saved(visit: Visits, own_show: Served, s
 
 
 def test_names_words_and_ids_are_offered(visit: Visits) -> None:
-    page, _ = _open(visit, "/people/adjoa/role")
+    page, _ = _open(visit, "/people/mattis/role")
     offered = page.locator(".cm-tooltip-autocomplete li")
     page.keyboard.press("End")
     page.keyboard.press("Enter")
     page.keyboard.type("no")
     expect(offered).to_have_text(["note"])
+    page.wait_for_timeout(200)  # the editor takes no answer in the first moment, as it may be meant for the text
     page.keyboard.press("Enter")
     expect(page.locator(".cm-activeLine")).to_contain_text("note:")
-    page.goto(page.url.replace("/people/adjoa/role", "/schedule/days/day-1/site"))
+    page.goto(page.url.replace("/people/mattis/role", "/schedule/days/day-1/site"))
     _ready(page)
+    _write(page, "site: ")
     page.keyboard.press("End")
-    page.keyboard.press("Home")
-    page.keyboard.press("Shift+End")
-    page.keyboard.type("site: ")
     page.keyboard.press("Control+Space")
     with Show.open(visit.served.show, read_only=True) as show:
-        expect(offered).to_have_text([site.id for site in show.plan().sites])
+        expect(offered).to_have_text(sorted(site.id for site in show.plan().sites))
 
 
 def test_escape_then_tab_leaves_the_editor(visit: Visits) -> None:

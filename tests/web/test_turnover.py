@@ -164,7 +164,9 @@ def test_what_cannot_be_built_is_said_in_a_sentence(mixer, runner: Runner, post:
 def test_how_far_a_job_is_and_what_came_of_it(mixer, guest, runner: Runner, post: Path) -> None:
     mixer.post("/api/v1/turnover/day-4", json={})
     runner.rows[0] = replace(runner.rows[0], progress={"done": 3, "total": 4, "label": "T1.wav"})
-    assert "75 %" in mixer.get("/pages/turnover/part/jobs").text
+    going = mixer.get("/pages/turnover/part/jobs").text
+    assert "75 %" in going
+    assert "<b>Turnover of Day 4</b>" in going
     result = {
         "sentence": "4 files, 2 MB, proven.",
         "weight": "fine",

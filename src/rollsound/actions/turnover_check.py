@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from rollsound.actions.day import CARDS, RECORDER, row_of
+from rollsound.actions.day import CONFORMED, row_of
 from rollsound.actions.media import OpenShow, index_folder, media_of, place_of
 from rollsound.actions.media_model import MediaDay, MediaTake
 from rollsound.errors import InputError, RollsoundError
@@ -131,9 +131,9 @@ def turnover_order(
     planned = next((each for each in plan.media if each.id == media_id), None)
     if planned is None:
         raise InputError("the plan has no media of that name; look at the list of days again")
-    recorder, cards, conformed, turnover, takes_sheet, wearers_sheet = (
+    recorder, conformed, turnover, takes_sheet, wearers_sheet = (
         place_of(show.folder, getattr(planned, name))
-        for name in ("recorder", "cards", "conformed", "turnover", "takes_sheet", "wearers_sheet")
+        for name in ("recorder", "conformed", "turnover", "takes_sheet", "wearers_sheet")
     )
     target = Path(to).expanduser() if to.strip() else turnover
     if recorder is None:
@@ -146,7 +146,8 @@ def turnover_order(
     label = f"Day {day.number}" if day is not None and day.number is not None else planned.day or media_id
     person = next((each.name for each in plan.people if each.role == "mixer"), "")
     return {
-        "day": str(_one_folder(recorder, cards, conformed)),
+        "day": str(recorder),
+        "conformed": [str(conformed)] if conformed is not None and (conformed / CONFORMED).is_file() else [],
         "to": str(target),
         "takes_sheet": None if takes_sheet is None else str(takes_sheet),
         "wearers_sheet": None if wearers_sheet is None else str(wearers_sheet),
@@ -157,28 +158,6 @@ def turnover_order(
         "mixer": mixer.strip() or person,
         "also_md5": also_md5,
     }
-
-
-def _one_folder(recorder: Path, cards: Path | None, conformed: Path | None) -> Path:
-    """The day's folder as turnover reads it: what holds recorder, cards and what conform made.
-
-    Raises
-    ------
-    InputError
-        when they do not lie together: then files of other days might go along
-    """
-    if conformed is None and cards is None:
-        return recorder
-    day = recorder.parent
-    together = recorder.name == RECORDER and all(place is None or day in place.parents for place in (cards, conformed))
-    if together and (cards is None or cards == day / CARDS):
-        return day
-    if conformed is None or recorder in conformed.parents:
-        return recorder
-    raise InputError(
-        f"what conform made lies in {conformed}, apart from the recorder's files in {recorder}; put both into one "
-        f"folder of the day, with the recorder's files in '{RECORDER}' and the cards in '{CARDS}'"
-    )
 
 
 # ---- the checks ------------------------------------------------------------------------------------------------------

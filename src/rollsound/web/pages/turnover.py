@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import APIRouter, Request
@@ -11,7 +12,7 @@ from rollsound.web import loading
 from rollsound.web.api.turnover import chart_of, papers_at
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.page import Badge, Page
-from rollsound.web.pages.media_rows import JobLine, job_rows
+from rollsound.web.pages.media_rows import job_rows
 from rollsound.web.pages.turnover_words import answer_of
 from rollsound.web.rendering import render
 from rollsound.web.security.doors import Visitor
@@ -134,7 +135,11 @@ def _pictures(media_id: str, wide: Chart, narrow: Chart, theme: Literal["day", "
 
 def _jobs(desk: Desk, visitor: Visitor) -> dict[str, Any]:
     rows = [row for row in desk.runner.jobs() if row.kind in _KINDS] if desk.runner is not None else []
-    lines: tuple[JobLine, ...] = job_rows(rows)
+    names = {row.id: row.arguments.get("day_name", "") for row in rows if row.kind == "turnover"}
+    lines = tuple(
+        replace(line, what=w("media.kind_of_job_turnover", what=names[line.id])) if names.get(line.id) else line
+        for line in job_rows(rows)
+    )
     places = {row.id: (row.result or {}).get("detail", {}) for row in rows}
     return {
         "jobs": lines,

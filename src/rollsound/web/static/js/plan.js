@@ -120,18 +120,18 @@ addEventListener("pagehide", keep);
 document.addEventListener("visibilitychange", () => { if (document.hidden && surface) keep(); });
 
 // ---- mistakes ----
-let asked = null;
+let asked = 0;
 async function check() {
-  asked?.abort();
-  asked = new AbortController();
+  asked += 1;
+  const turn = asked;
   try {
     const answer = await fetch("/api/v1/plan/check", {
-      method: "POST", signal: asked.signal, body: JSON.stringify({ text: surface.text() }),
+      method: "POST", body: JSON.stringify({ text: surface.text() }),
       headers: { "Content-Type": "application/json", "X-Rollsound-Token": token() },
     });
-    if (answer.ok) drawMistakes((await answer.json()).mistakes);
-  } catch (fault) {
-    if (fault.name !== "AbortError") document.addEventListener("rollsound-connected", check, { once: true });
+    if (answer.ok && turn === asked) drawMistakes((await answer.json()).mistakes); // a later one has been asked: wait for it
+  } catch {
+    document.addEventListener("rollsound-connected", check, { once: true });
   }
 }
 
