@@ -62,5 +62,5 @@ def test_a_page_that_was_never_seen_does_not_pretend(own_show: Served, own_visit
     _see(visits, "/settings").close()
     own_show.kill()
     page = visits.context().new_page()
-    with pytest.raises(Error, match="ERR_FAILED|ERR_CONNECTION_REFUSED"):
+    with pytest.raises(Error, match=r"ERR_FAILED|ERR_CONNECTION_REFUSED"):
         page.goto(f"{own_show.home}/plan")

@@ -33,6 +33,11 @@ def day_checks(
     return checks
 
 
+def _begun(text: str) -> str:
+    """With a capital at its head; names within stay as they are written."""
+    return text[:1].upper() + text[1:]
+
+
 def _check(kind: str, holds: bool, fine: str, trouble: str, remedy: str, weight: Weight = Weight.WATCH) -> Finding:
     return Finding(
         area=Area.MEDIA,
@@ -128,7 +133,7 @@ def _sheet(
     missing = [row.file for row in unused]
     matched = len(rows) - len(unused)
     extra = len(takes) - matched
-    trouble = []
+    trouble: list[str] = []
     if missing:
         trouble.append(f"on the sheet but not in the folder: {_list(missing)}")
     if extra > 0:
@@ -137,7 +142,7 @@ def _sheet(
         "sheet and files agree",
         not trouble,
         f"All {len(rows)} takes on the sheet have their file, and every file is on the sheet.",
-        "; ".join(trouble).capitalize() + ".",
+        _begun("; ".join(trouble)) + ".",
         "Look for the missing file on the recorder's drives before anything is erased.",
         Weight.STOP if missing else Weight.WATCH,
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from rollsound.finding import Weight
 from rollsound.web import loading
 from rollsound.web.api.turnover import chart_of, papers_at
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
@@ -115,7 +116,10 @@ def _check(desk: Desk, day: MediaDay | None) -> dict[str, Any]:
         "days": media_of(desk.show).days,
         "check": check,
         "verdict": answer_of(check),
-        "tell": (*(each for each in check.checks if each.weight.value == "watch"), *check.standing),
+        "tell": sorted(
+            (*(each for each in check.checks if each.weight.value == "watch"), *check.standing),
+            key=lambda each: list(Weight).index(each.weight),
+        ),
         "charts": charts,
     }
 
