@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,12 +15,15 @@ from sqlalchemy.exc import DBAPIError, TimeoutError
 from sqlalchemy.pool import QueuePool
 
 from rollsound.errors import BrokenFileError, RollsoundError, StorageError
+from rollsound.log.model import DATABASE
 
 # How long one program waits for another that is writing.
 WAIT_S = 20.0
 # More threads than a server has at work at once; each connection costs a file handle and little else.
 _CONNECTIONS_KEPT = 4
 _CONNECTIONS_AT_MOST = 64
+# What goes back to a backup holds the folder for less than this; one that opens meanwhile asks again this often.
+_ASKS_AGAIN_S = 0.02
 _WRITES = "writes"
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT}
 _SENTENCES = {
@@ -51,7 +57,8 @@ def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
     """Open a database that is there already; never makes one."""
     name = path.absolute().as_uri()
     if not read_only:
-        return _tuned(_plain(f"{name}?mode=rw"))
+        turn = Turn.shared(path) if path.name == DATABASE else None
+        return _tuned(_plain(f"{name}?mode=rw", turn))
     found = _plain(f"{name}?mode=ro")
     try:
         found.execute("SELECT count(*) FROM sqlite_schema")
@@ -65,10 +72,91 @@ def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
     return _tuned(found)
 
 
-def _plain(name: str) -> sqlite3.Connection:
+def connect_alone(path: Path) -> sqlite3.Connection:
+    """Open the database of a show for whoever holds its folder with ``Turn.alone``."""
+    return _tuned(_plain(f"{path.absolute().as_uri()}?mode=rw"))
+
+
+class Turn:
+    """A show's folder, locked: by all who may write into its database together, or by the one who replaces the file.
+
+    A file that is replaced while a writer has it open takes that writer's commits with it, and SQLite does not notice.
+    The folder itself is locked, so nothing is left lying there; where it cannot be (some network disks) nobody is
+    refused, and Windows replaces no file that is open.
+    """
+
+    def __init__(self, handle: int) -> None:
+        self._handle = handle
+
+    @classmethod
+    def shared(cls, database: Path) -> Turn:
+        """Wait until nobody replaces the database, and let nobody do so. Raises StorageError after ``WAIT_S``."""
+        found = cls._take(database, exclusive=False, patience_s=WAIT_S)
+        if found is None:
+            raise StorageError(
+                f"{database.parent} is going back to a backup; nothing was changed, so wait a little, then do it again",
+                path=str(database),
+            )
+        return found
+
+    @classmethod
+    def alone(cls, database: Path, patience_s: float) -> Turn | None:
+        """Be the only one; None when another program still has the database open for writing."""
+        return cls._take(database, exclusive=True, patience_s=patience_s)
+
+    @classmethod
+    def _take(cls, database: Path, *, exclusive: bool, patience_s: float) -> Turn | None:
+        if os.name == "nt":
+            return cls(-1)
+        import fcntl
+
+        try:
+            handle = os.open(database.parent, os.O_RDONLY)
+        except OSError:
+            # Opening the database says what is wrong, in its own words.
+            return cls(-1)
+        until = time.monotonic() + patience_s
+        while True:
+            try:
+                fcntl.flock(handle, (fcntl.LOCK_EX if exclusive else fcntl.LOCK_SH) | fcntl.LOCK_NB)
+            except OSError as error:
+                if error.errno in (errno.EACCES, errno.EAGAIN):
+                    if time.monotonic() < until:
+                        time.sleep(_ASKS_AGAIN_S)
+                        continue
+                    os.close(handle)
+                    return None
+            return cls(handle)
+
+    def let_go(self) -> None:
+        """Let others in; twice does no harm."""
+        handle, self._handle = self._handle, -1
+        if handle >= 0:
+            os.close(handle)
+
+    def __del__(self) -> None:
+        self.let_go()
+
+
+class _Connection(sqlite3.Connection):
+    """A connection that gives its turn back when it is closed."""
+
+    turn: Turn | None = None
+
+    def close(self) -> None:
+        super().close()
+        if self.turn is not None:
+            self.turn.let_go()
+
+
+def _plain(name: str, turn: Turn | None = None) -> sqlite3.Connection:
     # Transactions are begun by us, never silently by the driver; one thread at a time has a connection, not always
     # the thread that opened it.
-    return sqlite3.connect(name, uri=True, timeout=WAIT_S, isolation_level=None, check_same_thread=False)
+    made = sqlite3.connect(
+        name, uri=True, timeout=WAIT_S, isolation_level=None, check_same_thread=False, factory=_Connection
+    )
+    made.turn = turn
+    return made
 
 
 def _tuned(connection: sqlite3.Connection) -> sqlite3.Connection:

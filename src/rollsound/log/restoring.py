@@ -17,12 +17,14 @@ from rollsound.log.journal import write_entry
 from rollsound.log.keeping import now
 from rollsound.log.lock import SERVING, served_at
 from rollsound.log.model import Author, Edit
-from rollsound.log.opening import BytesDamagedError, connect, engine_of, failures, reading, writing
+from rollsound.log.opening import BytesDamagedError, Turn, connect_alone, engine_of, failures, reading, writing
 from rollsound.log.schema import upgrade
 from rollsound.wave.disk import discard, part_name, publish
 
 # A damaged database may hide how far it got; its last revisions are then taken to lie within these.
 _UNKNOWN_REVISIONS = 100_000
+# Another program may just be closing the show.
+_PATIENCE_S = 3.0
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,17 @@ def restore(database: Path, backup: Path | None, author: Author, *, serving: boo
 
 def _restore(database: Path, backup: Path, author: Author) -> Restored:
     old = verify(backup)
+    # Held from before the old database is read until the new one is in its place: no edit is promised in between.
+    turn = Turn.alone(database, _PATIENCE_S)
+    if turn is None:
+        raise _elsewhere(database)
+    try:
+        return _replace(database, backup, author, old)
+    finally:
+        turn.let_go()
+
+
+def _replace(database: Path, backup: Path, author: Author, old: int) -> Restored:
     present = _settle(database)
     coming = part_name(database)
     try:
@@ -109,21 +122,23 @@ def _settle(database: Path) -> int | None:
         with reading(engine, database) as connection:
             revision = revision_of(connection)
         engine.dispose()
-        with failures(database), contextlib.closing(connect(database, read_only=False)) as alone:
-            alone.execute("PRAGMA busy_timeout=3000")
+        with failures(database), contextlib.closing(connect_alone(database)) as alone:
+            alone.execute(f"PRAGMA busy_timeout={_PATIENCE_S * 1000:.0f}")
             # Granted only to somebody who is alone with the database.
             alone.execute("PRAGMA journal_mode=DELETE")
     except BytesDamagedError:
         return None
     except StorageError as error:
         if error.detail.get("sqlite_code") in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-            raise StorageError(
-                f"another program has {database.parent} open; close it, then go back", path=str(database)
-            ) from error
+            raise _elsewhere(database) from error
         return None
     finally:
         engine.dispose()
     return revision
+
+
+def _elsewhere(database: Path) -> StorageError:
+    return StorageError(f"another program has {database.parent} open; close it, then go back", path=str(database))
 
 
 def _mark(coming: Path, revision: int, author: Author, backup: Path) -> int:
