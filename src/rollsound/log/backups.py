@@ -62,7 +62,10 @@ def backups_of(database: Path) -> list[Backup]:
         for path in folder.iterdir():
             match = _NAME.fullmatch(path.name)
             if match:
-                at = datetime.strptime(match[2], _STAMP).replace(tzinfo=UTC)
+                try:
+                    at = datetime.strptime(match[2], _STAMP).replace(tzinfo=UTC)
+                except ValueError:  # no such date: a name that we never gave
+                    continue
                 found.append(Backup(path, match[1], at, int(match[3]), path.stat().st_size))
     return sorted(found, key=lambda backup: (backup.at, backup.revision, backup.path.name), reverse=True)
 
