@@ -78,6 +78,7 @@ def serve(
         when the folder holds no show, another server has it, the port is taken, or the certificate cannot be used
     """
     _check_tls(tls_cert, tls_key)
+    folder = folder.resolve()  # jobs run elsewhere and take whole paths only
     with contextlib.ExitStack() as held:
         taken = held.enter_context(_listen("0.0.0.0" if lan else "127.0.0.1", port))
         used_port = int(taken.getsockname()[1])
@@ -163,6 +164,8 @@ def _config(desk: Desk, tls_cert: Path | None, tls_key: Path | None) -> uvicorn.
 
 
 def _listen(host: str, port: int | None) -> socket.socket:
+    if port is not None and not 0 <= port <= 65535:
+        raise InputError(f"there is no port {port}; ports run from 1 to 65535, name another with --port")
     wanted = [port] if port is not None else range(PORT, PORT + _PORTS_TRIED)
     for each in wanted:
         taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
