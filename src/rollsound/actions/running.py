@@ -267,7 +267,7 @@ class JobRunner:
                     self._live[job_id] = row
                 if time.monotonic() - kept > KEEP_EVERY_SECONDS:
                     kept = time.monotonic()
-                    self._store.update_job(row)
+                    self._keep(row)
                 self._on_news(row)
         return last
 
@@ -275,8 +275,18 @@ class JobRunner:
         with self._lock:
             self._put(replace(self._known(job_id), state=state, changed=_now(), result=result, error=error))
 
+    def _keep(self, row: JobRow) -> None:
+        """Keep a row; a store that went back to before the job, or whose disk is full, must not end the runner."""
+        try:
+            try:
+                self._store.update_job(row)
+            except InputError:  # the store is an older one now, which never knew of this job
+                self._store.add_job(row)
+        except Exception:
+            _LOG.exception("the job %s could not be kept", row.id)
+
     def _put(self, row: JobRow) -> JobRow:
-        self._store.update_job(row)
+        self._keep(row)
         if row.state in OVER:
             self._live.pop(row.id, None)
         else:
