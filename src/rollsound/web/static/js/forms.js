@@ -37,8 +37,10 @@ function settle(form, outcome) {
     say(form, outcome.answer?.sentence || words("frame.saved"));
     if ("reset" in form.dataset) form.reset();
     if (form.dataset.then) document.body.dispatchEvent(new CustomEvent(form.dataset.then, { detail: outcome.answer }));
-  } else if (outcome.state === "kept") say(form, words("frame.kept"));
-  else say(form, words("frame.refused", { detail: outcome.problem.detail }), true);
+  } else if (outcome.state === "kept") {
+    const because = outcome.problem?.detail;
+    say(form, because ? words("frame.kept_because", { detail: because }) : words("frame.kept"));
+  } else say(form, words("frame.refused", { detail: outcome.problem.detail }), true);
   form.toggleAttribute("data-waits", outcome.state === "kept");
   form.dispatchEvent(new CustomEvent("sent", { detail: outcome, bubbles: true }));
 }

@@ -1,5 +1,5 @@
 // The live stream: news become events on the body ("live-plan"), and a gap is told at the head of the sheet.
-import { waiting } from "./outbox.js";
+import { failingBecause, patience, waiting } from "./outbox.js";
 import { notice } from "./notices.js";
 import { counted, words } from "./words.js";
 
@@ -28,7 +28,9 @@ async function show() {
   }
   const count = await waiting();
   if (lost) banner.textContent = count ? counted("frame.lost_waiting", count) : words("frame.lost");
-  else if (count) banner.textContent = counted("frame.sending", count);
+  else if (count && failingBecause()) {
+    banner.textContent = words(count === 1 ? "frame.held_one" : "frame.held", { n: count, detail: failingBecause() });
+  } else if (count) banner.textContent = counted("frame.sending", count);
   banner.hidden = !lost && !count;
   document.documentElement.classList.toggle("lost", lost);
 }
@@ -90,7 +92,7 @@ function close() {
 async function look() {
   if (document.hidden) return;
   try {
-    const answer = await fetch("/api/v1/show", { headers: { Accept: "application/json" }, signal: AbortSignal.timeout(5000) });
+    const answer = await fetch("/api/v1/show", { headers: { Accept: "application/json" }, signal: patience(5000) });
     if (answer.status === 401) {
       shutOut = true;
       show();

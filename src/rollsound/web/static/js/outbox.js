@@ -1,16 +1,29 @@
 // Changes leave through here: kept on the device first, sent in their order, each with a key of its own, so that one
 // that is sent twice counts once. Without a connection they wait, and go when it is back.
-import { addWaiting, allWaiting, dropDraft, dropWaiting } from "./kept.js";
-import { notice } from "./notices.js";
+// A server that fails (a full disk, a fault) has not refused: the change waits as well. What is refused while nobody
+// is there to be told stays on the device, in a list at the head of the sheet, until the person discards it.
+import { addWaiting, allWaiting, dropDraft, dropWaiting, getDraft, putDraft } from "./kept.js";
 import { words } from "./words.js";
 
 const LONGEST_PAUSE_MS = 30000;
 const PATIENCE_MS = 20000;
+const REFUSED = "refused changes";
+const LONGEST_SHOWN = 160;
+// Answers to "not now": asked too early, too often, or too slowly. All from 500 on are the server's own failing.
+const NOT_NOW = [408, 425, 429];
 const waitingFor = new Map(); // order -> those who want to know what became of it
 let draining = null;
 let pause = 1000;
 let timer = 0;
 let shutOut = false;
+let failing = ""; // what the server says is wrong with it
+
+/** A signal that gives a request up after a while; AbortSignal.timeout is not there on older tablets. */
+export function patience(ms) {
+  const given = new AbortController();
+  setTimeout(() => given.abort(), ms);
+  return given.signal;
+}
 
 /** A key that no other change has; crypto.randomUUID is not there on plain http. */
 export function newKey() {
@@ -19,7 +32,7 @@ export function newKey() {
 
 /**
  * Send a change. Resolves after the first attempt: {state: "saved", answer}, {state: "refused", problem} or
- * {state: "kept"}: it waits here and will be sent.
+ * {state: "kept", problem?}: it waits here and will be sent.
  * @param {string} method
  * @param {string} url
  * @param {unknown} body an object is sent as JSON, a string as text; undefined sends nothing
@@ -37,6 +50,11 @@ export async function send(method, url, body, more = {}) {
 /** How many changes wait. */
 export async function waiting() {
   return (await allWaiting()).length;
+}
+
+/** Why changes wait although the server answers; empty when it takes them. */
+export function failingBecause() {
+  return failing;
 }
 
 /** Try now: the connection is back. */
@@ -58,6 +76,7 @@ async function run() {
     const [entry] = await allWaiting();
     if (!entry || shutOut) break;
     const outcome = await attempt(entry);
+    failing = outcome.state === "kept" ? (outcome.problem?.detail ?? "") : "";
     if (outcome.state === "kept") {
       for (const waits of await allWaiting()) answer(waits.order, outcome);
       clearTimeout(timer);
@@ -66,10 +85,15 @@ async function run() {
       break;
     }
     pause = 1000;
+    if (outcome.state === "refused" && !waitingFor.has(entry.order)) {
+      await changeRefused((all) => [...all.filter((each) => each.key !== entry.key), { ...entry, problem: outcome.problem }]);
+    }
     await dropWaiting(entry.order);
-    if (outcome.state === "saved" && entry.draft) await dropDraft(entry.draft);
-    const asked = answer(entry.order, outcome);
-    if (outcome.state === "refused" && !asked) notice(words("frame.not_sent", { detail: outcome.problem.detail }));
+    if (outcome.state === "saved") {
+      if (entry.draft) await dropDraft(entry.draft);
+      await changeRefused((all) => all.filter((each) => !replaces(entry, each)));
+    }
+    answer(entry.order, outcome);
     document.dispatchEvent(new CustomEvent("rollsound-sent", { detail: { entry, outcome } }));
   }
   await tell();
@@ -79,7 +103,41 @@ function answer(order, outcome) {
   const resolve = waitingFor.get(order);
   waitingFor.delete(order);
   resolve?.(outcome);
-  return resolve !== undefined;
+}
+
+// Corrected at the same place and taken: nothing is left of the refused one to decide.
+function replaces(saved, refused) {
+  if (saved.draft && saved.draft === refused.draft) return true;
+  return saved.method === "PUT" && refused.method === "PUT" && saved.url === refused.url;
+}
+
+async function changeRefused(change) {
+  const act = async () => {
+    const before = (await getDraft(REFUSED))?.value ?? [];
+    const after = change(before);
+    if (before.length || after.length) await putDraft(REFUSED, after);
+  };
+  await (navigator.locks ? navigator.locks.request("rollsound-refused", act) : act());
+  await showRefused();
+}
+
+async function showRefused() {
+  const lines = ((await getDraft(REFUSED))?.value ?? []).map((entry) => {
+    const line = document.createElement("p");
+    const text = document.createElement("span");
+    const what = typeof entry.body === "string" ? entry.body : Object.values(entry.body ?? {}).filter((each) => typeof each === "string" && each).join(", ");
+    const shown = what.length > LONGEST_SHOWN ? `${what.slice(0, LONGEST_SHOWN)}…` : what;
+    const key = shown ? "frame.not_accepted_of" : "frame.not_accepted";
+    text.textContent = words(key, { detail: entry.problem.detail, what: shown });
+    const discard = document.createElement("button");
+    discard.type = "button";
+    discard.className = "btn";
+    discard.textContent = words("frame.refused_discard");
+    discard.addEventListener("click", () => changeRefused((all) => all.filter((each) => each.key !== entry.key)));
+    line.append(text, discard);
+    return line;
+  });
+  document.getElementById("refused").replaceChildren(...lines);
 }
 
 async function attempt(entry) {
@@ -95,20 +153,22 @@ async function attempt(entry) {
         ...(entry.body === undefined ? {} : { "Content-Type": asText ? "text/plain; charset=utf-8" : "application/json" }),
       },
       body: entry.body === undefined ? undefined : asText ? entry.body : JSON.stringify(entry.body),
-      signal: AbortSignal.timeout(PATIENCE_MS),
+      signal: patience(PATIENCE_MS),
     });
   } catch {
     document.dispatchEvent(new Event("rollsound-lost"));
     return { state: "kept" };
-  }
-  if ([425, 429, 502, 503, 504].includes(response.status)) {
-    return { state: "kept", pauseMs: 1000 * Number(response.headers.get("Retry-After") || 1) };
   }
   let answered = null;
   try {
     if (response.status !== 204) answered = await response.json();
   } catch {
     if (response.ok) return { state: "kept" }; // cut off in the middle: the key makes asking again safe
+  }
+  if (response.status >= 500 || NOT_NOW.includes(response.status)) {
+    const askedMs = 1000 * (Number(response.headers.get("Retry-After")) || 1); // it may be a date, which is no number
+    const problem = answered?.detail ? answered : { status: response.status, detail: words("frame.server_failed") };
+    return { state: "kept", problem, pauseMs: Math.min(askedMs, LONGEST_PAUSE_MS) };
   }
   if (response.ok) return { state: "saved", answer: answered };
   if (response.status === 401) {
@@ -125,4 +185,6 @@ async function tell() {
 
 addEventListener("online", hurry);
 document.addEventListener("rollsound-connected", hurry);
+document.addEventListener("visibilitychange", showRefused); // another page may have discarded some
+showRefused();
 setTimeout(hurry, 0); // what an earlier visit left waiting
