@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 from loops import run
 
+from rollsound.log.changes import ABSENT, Change
+from rollsound.log.model import Author
 from rollsound.web.desk import Desk
 from rollsound.web.security.cookies import Signer
 from rollsound.web.security.rights import Right
@@ -519,3 +521,44 @@ def test_no_answer_names_a_path_of_the_machine_to_the_network(crew: Any, desk: D
 def test_methods_that_mirror_or_tunnel_do_nothing(mixer: Any) -> None:
     for method in ("TRACE", "CONNECT", "OPTIONS", "PROPFIND"):
         assert mixer.request(method, "/settings").status_code == 405
+
+
+def test_a_mixer_elsewhere_points_the_plan_at_no_folder(mixer: Any, visitors: Callable[..., Any], desk: Desk) -> None:
+    assert mixer.post("/api/v1/media", json={"id": "day-4", "recorder": "day 4"}).status_code == 200
+    other = visitors("mixer", "Second")
+    kept = desk.show.document()
+    item = kept["media"][0]
+    moved = [{**item, "recorder": "/home"}]
+    wishes = [
+        {"path": f"/media/day-4/{field}", "after": "/home"}
+        for field in ("cards", "conformed", "turnover", "takes_sheet", "wearers_sheet")
+    ]
+    wishes += [
+        {"path": "/media/day-4/recorder", "before": "day 4", "after": "/home"},
+        {"path": "/media/day-4", "before": item},
+        {"path": "/media/day-5", "after": {"id": "day-5", "recorder": "/home"}},
+        {"path": "/media", "before": [item], "after": moved},
+        {"path": "", "before": kept, "after": {**kept, "media": moved}},
+    ]
+    for wish in wishes:
+        answer = other.post("/api/v1/plan/edits", json={"changes": [wish]})
+        assert answer.status_code == 403, (wish, answer.text)
+        assert "only on that machine" in answer.json()["detail"]
+    text = other.get("/api/v1/plan/text").json()
+    sent = {"text": text["text"].replace("recorder: day 4", "recorder: /home"), "base_revision": text["revision"]}
+    assert sent["text"] != text["text"]
+    assert other.put("/api/v1/plan/text", json=sent).status_code == 403
+    assert desk.show.document() == kept
+    renamed = {"changes": [{"path": "/people/tomas/name", "before": "Tomas", "after": "Tomas B."}]}
+    assert other.post("/api/v1/plan/edits", json=renamed).status_code == 200, "everything else stays the mixer's"
+
+
+def test_undo_and_redo_elsewhere_bring_no_folder_back(mixer: Any, visitors: Callable[..., Any], desk: Desk) -> None:
+    other = visitors("mixer", "Second")
+    device = next(each for each in desk.show.store.devices() if each.name and not each.at_machine)
+    author = Author(device.person, device.person_id or device.id, device.name)
+    desk.show.edit([Change("/media/day-4", ABSENT, {"id": "day-4", "recorder": "day 4"})], author)
+    assert other.post("/api/v1/undo").status_code == 403
+    desk.show.undo(author)
+    assert other.post("/api/v1/redo").status_code == 403
+    assert "media" not in desk.show.document() or not desk.show.document()["media"]

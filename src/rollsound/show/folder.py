@@ -8,7 +8,7 @@ SHOW/media/        measurements of the recordings
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -26,6 +26,8 @@ from rollsound.show.sentences import sentence_of_changes
 from rollsound.show.text import read_plan, write_text
 
 Kind = Literal["plan", "import"]
+Guard = Callable[[Any, Any], None]
+"""Looks at the plan before and after an edit, and raises what refuses it; whatever way the edit came."""
 # Each time somebody else was quicker by milliseconds.
 _ATTEMPTS = 20
 
@@ -49,6 +51,7 @@ class _Wish:
     sentence: str = ""
     refers_to: int | None = None
     take: Mapping[str, Side] | None = None
+    guard: Guard | None = None
 
 
 class Show:
@@ -136,6 +139,7 @@ class Show:
         key: str = "",
         base_revision: int | None = None,
         take: Mapping[str, Side] | None = None,
+        guard: Guard | None = None,
     ) -> Saved:
         """Change single values of the plan, merged with what others changed since.
 
@@ -147,6 +151,8 @@ class Show:
             what the author had before their eyes; without it, each change's ``before`` alone tells that
         take
             which side holds at paths that clash
+        guard
+            sees the plan before and after; what it raises refuses the edit
 
         Raises
         ------
@@ -155,7 +161,7 @@ class Show:
         MistakesError
             when the plan would have mistakes
         """
-        return self._change(changes, _Wish(author, key, sentence=sentence, take=take), base_revision)
+        return self._change(changes, _Wish(author, key, sentence=sentence, take=take, guard=guard), base_revision)
 
     def save_text(
         self,
@@ -165,12 +171,13 @@ class Show:
         key: str = "",
         take: Mapping[str, Side] | None = None,
         kind: Kind = "plan",
+        guard: Guard | None = None,
     ) -> Saved:
         """Save the whole plan as text, merged field by field with what others changed since ``base_revision``.
 
         Raises as ``edit``; mistakes carry their lines.
         """
-        wish = _Wish(author, key, kind, take=take)
+        wish = _Wish(author, key, kind, take=take, guard=guard)
         again = self._again(wish)
         if again is not None:
             return again
@@ -188,7 +195,7 @@ class Show:
                 return saved
         raise _too_busy()
 
-    def undo(self, author: Author, key: str = "") -> Saved:
+    def undo(self, author: Author, key: str = "", guard: Guard | None = None) -> Saved:
         """Take back the author's last edit.
 
         Raises
@@ -199,12 +206,12 @@ class Show:
             when somebody else has changed the same since
         """
         entry = self.store.last_undoable(author.person_id or author.person)
-        return self._turn(entry, "undo", author, key)
+        return self._turn(entry, "undo", author, key, guard)
 
-    def redo(self, author: Author, key: str = "") -> Saved:
+    def redo(self, author: Author, key: str = "", guard: Guard | None = None) -> Saved:
         """Make the author's edit again that was taken back last; raises as ``undo``."""
         entry = self.store.last_redoable(author.person_id or author.person)
-        return self._turn(entry, "redo", author, key)
+        return self._turn(entry, "redo", author, key, guard)
 
     def history(
         self, *, limit: int = 100, before: int | None = None, person: str = "", path: str = "", kind: str = ""
@@ -216,7 +223,9 @@ class Show:
         """What differs between the plan as it was and as it was or is."""
         return changes_between(self.store.at(revision_a), self.store.at(revision_b))
 
-    def _turn(self, entry: Entry | None, kind: Literal["undo", "redo"], author: Author, key: str) -> Saved:
+    def _turn(
+        self, entry: Entry | None, kind: Literal["undo", "redo"], author: Author, key: str, guard: Guard | None
+    ) -> Saved:
         wish = _Wish(author, key, kind)
         again = self._again(wish)
         if again is not None:
@@ -226,7 +235,7 @@ class Show:
             raise InputError(f"there is nothing of {author.person or 'yours'} to {word}")
         begun = "Took back" if kind == "undo" else "Made again"
         changes = invert(entry.changes) if kind == "undo" else entry.changes
-        wish = _Wish(author, key, kind, f"{begun}: {entry.sentence}", entry.number)
+        wish = _Wish(author, key, kind, f"{begun}: {entry.sentence}", entry.number, guard=guard)
         return self._change(changes, wish, None)
 
     def _change(self, changes: Sequence[Change], wish: _Wish, base_revision: int | None) -> Saved:
@@ -265,6 +274,8 @@ class Show:
             raise named(merged.clashes, self.store, head.document, wish.author.person)
         if comments is not None and same(comments, head.comments):
             comments = None
+        if wish.guard is not None:
+            wish.guard(head.document, merged.document)
         # An undo is noted even when others have taken the same back: else it would be offered for ever.
         if not merged.changes and comments is None and wish.refers_to is None:
             return Saved(head.revision, None, ())

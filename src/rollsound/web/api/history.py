@@ -9,6 +9,7 @@ from pydantic import BaseModel
 
 from rollsound.web.api.answers import ChangeShape, EntryAnswer, SavedAnswer
 from rollsound.web.desk import TheDesk, TheVisitor, needs
+from rollsound.web.folders import guard_of
 from rollsound.web.once import TheKey
 from rollsound.web.problems import PROBLEMS
 from rollsound.web.security.rights import Right
@@ -51,7 +52,7 @@ def compare(desk: TheDesk, older: Revision, newer: Revision) -> CompareAnswer:
 @router.post("/undo", response_model=SavedAnswer, dependencies=[needs(Right.PLAN)])
 def undo(desk: TheDesk, visitor: TheVisitor, key: TheKey) -> SavedAnswer:
     """Take back the newest change of the one who asks."""
-    saved = desk.show.undo(visitor.author(), key)
+    saved = desk.show.undo(visitor.author(), key, guard_of(visitor))
     desk.tell_saved(saved)
     return SavedAnswer.of(saved)
 
@@ -59,6 +60,6 @@ def undo(desk: TheDesk, visitor: TheVisitor, key: TheKey) -> SavedAnswer:
 @router.post("/redo", response_model=SavedAnswer, dependencies=[needs(Right.PLAN)])
 def redo(desk: TheDesk, visitor: TheVisitor, key: TheKey) -> SavedAnswer:
     """Do again what the one who asks took back last."""
-    saved = desk.show.redo(visitor.author(), key)
+    saved = desk.show.redo(visitor.author(), key, guard_of(visitor))
     desk.tell_saved(saved)
     return SavedAnswer.of(saved)

@@ -11,6 +11,7 @@ from rollsound.errors import MistakesError, RollsoundError
 from rollsound.show.model import plan_schema
 from rollsound.web.api.answers import ChangeShape, SavedAnswer, Take
 from rollsound.web.desk import TheDesk, TheVisitor, needs
+from rollsound.web.folders import guard_of
 from rollsound.web.once import TheKey
 from rollsound.web.problems import PROBLEMS, ProblemMistake, problem_of
 from rollsound.web.security.rights import Right
@@ -85,7 +86,9 @@ def text(desk: TheDesk) -> TextAnswer:
 @router.put("/text", response_model=SavedAnswer, dependencies=[needs(Right.PLAN)])
 def put_text(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: TextGiven) -> SavedAnswer:
     """Save the plan as text. What others changed since ``base_revision`` is kept, field by field."""
-    saved = desk.show.save_text(given.text, given.base_revision, visitor.author(), key=key, take=given.take)
+    saved = desk.show.save_text(
+        given.text, given.base_revision, visitor.author(), key=key, take=given.take, guard=guard_of(visitor)
+    )
     desk.tell_saved(saved)
     return SavedAnswer.of(saved)
 
@@ -114,6 +117,7 @@ def edits(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: EditsGiven) ->
         key=key,
         base_revision=given.base_revision,
         take=given.take,
+        guard=guard_of(visitor),
     )
     desk.tell_saved(saved)
     return SavedAnswer.of(saved)
