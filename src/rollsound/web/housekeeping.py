@@ -31,6 +31,8 @@ class Housekeeping(threading.Thread):
                 self.look()
             except RollsoundError as error:  # a disk that is full or away for a while; the next look may find it back
                 _log.warning("%s", error.sentence)
+            except Exception:  # one fault must not end all later backups
+                _log.exception("the show could not be looked after; the next look tries again")
             self._ended.wait(_LOOK_S)
 
     def stop(self) -> None:
