@@ -7,7 +7,7 @@ import os
 import secrets
 from pathlib import Path
 
-from rollsound.errors import storage
+from rollsound.errors import storage_error
 
 
 def write_whole(path: Path, data: bytes | str) -> None:
@@ -22,14 +22,15 @@ def write_whole(path: Path, data: bytes | str) -> None:
     """
     raw = data.encode("utf-8", "surrogatepass") if isinstance(data, str) else data
     part = path.with_name(f".{path.name[:200]}.part-{secrets.token_hex(4)}")
-    with storage(path):
-        try:
-            with open(part, "xb") as file:
-                file.write(raw)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(part, path)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                part.unlink(missing_ok=True)
-            raise
+    try:
+        with open(part, "xb") as file:
+            file.write(raw)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    except BaseException as error:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+        if isinstance(error, OSError):  # name what was wanted, not the hidden part
+            raise storage_error(error, path) from error
+        raise

@@ -220,7 +220,7 @@ def test_output_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
             command = [sys.executable, "-c", "from rollsound.cli import main; main()", "inspect", str(card), *more]
             done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, timeout=60)
         assert done.returncode == 2
-        assert "no space is left" in done.stderr
+        assert "No space is left" in done.stderr
         assert "Traceback" not in done.stderr
 
 

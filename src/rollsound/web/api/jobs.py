@@ -20,6 +20,9 @@ from rollsound.web.words import w
 router = APIRouter(prefix="/api/v1/jobs", tags=["jobs"], responses=PROBLEMS)
 
 
+_UNDER_WAY = ("running", "stopping", "waiting")
+
+
 class JobOrder(BaseModel, extra="forbid"):
     """A job: on a day's media as the plan names it, or on paths, which only the machine itself may name."""
 
@@ -76,7 +79,9 @@ def start(desk: TheDesk, visitor: TheVisitor, order: JobOrder) -> Any:
         raise HTTPException(403, w("doors.needs_machine"))
     started = _runner(desk).start(order.kind, arguments, visitor.author())
     row = _known(desk, started)
-    return {"id": row.id, "state": row.state, "sentence": w(f"media.job_{row.state}")}
+    busy = any(each.id != row.id and each.state in _UNDER_WAY for each in _runner(desk).jobs())
+    sentence = w("turnover.job_starts") if row.state == "waiting" and not busy else w(f"media.job_{row.state}")
+    return {"id": row.id, "state": row.state, "sentence": sentence}
 
 
 @router.post("/{job_id}/stop", response_model=JobTold, dependencies=[needs(Right.PLAN)])
