@@ -39,7 +39,7 @@ def test_an_edit_that_comes_while_going_back_is_made_in_what_came(
         try:
             with Store.open(path) as other:
                 acknowledged.append(_rename(other, "Southbound Ferry"))
-        except BaseException as error:
+        except Exception as error:
             failed.append(error)
 
     thread = threading.Thread(target=late)
