@@ -171,3 +171,23 @@ def test_a_show_that_is_only_read_is_read(desk: Desk, visitors: Any) -> None:
         answer = browser.post("/api/v1/people", json={"name": "Mina"}, headers={"idempotency-key": "key-0005"})
         assert answer.status_code == 400
         assert "reading only" in answer.json()["detail"]
+
+
+def test_a_change_that_cannot_be_made_is_not_answered_as_saved(mixer: Any) -> None:
+    for change in (
+        {"path": "", "before": 1, "after": {}},
+        {"path": "/people/#order", "before": 1, "after": ["x"]},
+    ):
+        answer = mixer.post("/api/v1/plan/edits", json={"changes": [change]})
+        assert answer.status_code in (400, 409, 422), (change, answer.text)
+    again = {"path": "/people/tomas/name", "after": "Tomas"}
+    assert mixer.post("/api/v1/plan/edits", json={"changes": [{**again, "before": "Tomas"}]}).status_code == 200
+
+
+def test_the_key_of_an_edit_is_none_of_an_undo(mixer: Any) -> None:
+    key = {"idempotency-key": "q" * 20}
+    renamed = {"changes": [{"path": "/people/tomas/name", "before": "Tomas", "after": "Tomas B."}]}
+    assert mixer.post("/api/v1/plan/edits", json=renamed, headers=key).status_code == 200
+    assert mixer.post("/api/v1/undo", headers=key).status_code == 200
+    people = mixer.get("/api/v1/plan").json()["plan"]["people"]
+    assert "Tomas" in [each["name"] for each in people]

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from rollsound.errors import InputError, storage
-from rollsound.log.changes import ABSENT, Change, Side, apply, changes_between, invert, merge, same, value_at
+from rollsound.log.changes import ABSENT, ORDER, Change, Side, apply, changes_between, invert, merge, same, value_at
 from rollsound.log.changes import ClashError as PlainClashError
 from rollsound.log.model import DATABASE, Author, Edit, Entry, Head
 from rollsound.log.store import Store
@@ -22,7 +22,7 @@ from rollsound.show.checked import checked
 from rollsound.show.clashes import ClashError, NamedClash, named
 from rollsound.show.model import Plan
 from rollsound.show.rebasing import as_seen, with_room
-from rollsound.show.sentences import sentence_of_changes
+from rollsound.show.sentences import place_in_words, sentence_of_changes
 from rollsound.show.text import read_plan, write_text
 
 Kind = Literal["plan", "import"]
@@ -255,6 +255,8 @@ class Show:
             # Every value before is in its place; only an order may know more items than its maker did.
             saved = self._commit(head, base, apply(base, steps, check=False), wish, None)
             if saved is not None:
+                if saved.entry is None and "theirs" not in (wish.take or {}).values():
+                    _refuse_unmade(changes, head.document)
                 return saved
         raise _too_busy()
 
@@ -293,6 +295,24 @@ class Show:
             if entry.number == head.revision + 1:
                 self._plan = (entry.number, plan)
         return Saved(entry.number, entry, entry.changes)
+
+
+def _refuse_unmade(changes: Sequence[Change], document: Any) -> None:
+    """Nothing was to change; that is well only where everything stands already as it was wished."""
+    for change in changes:
+        stands = value_at(document, change.path)
+        if not (
+            _orders_alike(stands, change.after) if change.path.endswith(f"/{ORDER}") else same(stands, change.after)
+        ):
+            place = place_in_words(change.path, document) or "the plan"
+            raise InputError(f"{place} cannot be changed in this way and was left as it is; read it anew and try again")
+
+
+def _orders_alike(stands: Any, wished: Any) -> bool:
+    """Whether all that is wished is there, in the order wished; others may have added to it."""
+    if not isinstance(stands, list) or not isinstance(wished, list):
+        return same(stands, wished)
+    return [id for id in stands if id in wished] == wished
 
 
 def _merged_comments(base: dict[str, Any], mine: dict[str, Any], theirs: dict[str, Any]) -> dict[str, Any]:

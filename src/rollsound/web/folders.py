@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from fastapi import HTTPException
 
+from rollsound.finding import Finding
 from rollsound.log.changes import items_of
+from rollsound.log.model import JobRow
 from rollsound.show.folder import Guard
 from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
 from rollsound.web.words import w
 
 _NAMES_NO_FOLDER = ("id", "day", "note")
+# What is left of a whole path in a sentence when its folder was not among the known ones.
+_WHOLE_PATH = re.compile(r"""(?<![\w.:/\\])(?:[A-Za-z]:)?[\\/](?:[^\\/\s'"]+[\\/])+""")
 
 
 def guard_of(visitor: Visitor) -> Guard | None:
@@ -40,3 +48,65 @@ def _folders_in(document: Any) -> dict[tuple[str, str], Any]:
         for name, value in item.items()
         if name not in _NAMES_NO_FOLDER and value not in ("", None)
     }
+
+
+def told_to(visitor: Visitor, row: JobRow) -> JobRow:
+    """A job as this visitor may see it: away from the machine, folders go by their last part and details stay here."""
+    if visitor.may(Right.MACHINE):
+        return row
+    known = list(_folders_of(row.arguments))
+    result = None if row.result is None else {name: part for name, part in row.result.items() if name != "detail"}
+    return replace(
+        row,
+        progress=without_folders(row.progress, known),
+        result=without_folders(result, known),
+        error=without_folders(row.error, known),
+    )
+
+
+def progress_told(row: JobRow) -> Any:
+    """How far a job is, as everybody may hear it."""
+    return without_folders(row.progress, list(_folders_of(row.arguments)))
+
+
+def findings_told(visitor: Visitor, findings: Sequence[Finding], folder: Path) -> tuple[Finding, ...]:
+    """Findings as this visitor may see them."""
+    if visitor.may(Right.MACHINE):
+        return tuple(findings)
+    return tuple(
+        Finding.model_validate(without_folders(each.model_dump(mode="json"), [str(folder)])) for each in findings
+    )
+
+
+def without_folders(value: Any, known: Iterable[str] = ()) -> Any:
+    """JSON in which no text holds a whole path: of each, what stands after its folder is left.
+
+    Parameters
+    ----------
+    known
+        folders that may be named, with spaces in their names too
+    """
+    longest_first = sorted({each.rstrip("/\\") for each in known if len(Path(each).parts) > 1}, key=len, reverse=True)
+    return _shortened(value, longest_first)
+
+
+def _shortened(value: Any, known: Sequence[str]) -> Any:
+    if isinstance(value, str):
+        for each in known:
+            value = value.replace(each, re.split(r"[\\/]", each)[-1])
+        return _WHOLE_PATH.sub("", value)
+    if isinstance(value, dict):
+        return {_shortened(name, known): _shortened(part, known) for name, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_shortened(part, known) for part in value]
+    return value
+
+
+def _folders_of(arguments: Any) -> Iterator[str]:
+    if isinstance(arguments, str):
+        if Path(arguments).is_absolute():
+            yield arguments
+            yield str(Path(arguments).parent)
+    elif isinstance(arguments, dict | list | tuple):
+        for part in arguments.values() if isinstance(arguments, dict) else arguments:
+            yield from _folders_of(part)

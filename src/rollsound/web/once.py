@@ -24,9 +24,18 @@ _LEAST, _MOST = 8, 100
 _LARGEST_KEPT_BYTES = 1_000_000
 
 
-def key_of(visitor: TheVisitor, idempotency_key: Annotated[str, Header(max_length=_MOST)] = "") -> str:
-    """The change's own key, as the journal keeps it: nobody sends the key of another device."""
-    return f"{visitor.device.id}:{idempotency_key}" if idempotency_key else ""
+_CHANGE_NOTHING = frozenset({"/api/v1/plan/check"})
+
+
+def key_of(
+    request: Request, visitor: TheVisitor, idempotency_key: Annotated[str, Header(max_length=_MOST)] = ""
+) -> str:
+    """The change's own key, as the journal keeps it: nobody sends the key of another device, or of another act."""
+    return _whole_key(visitor, request.scope, idempotency_key) if idempotency_key else ""
+
+
+def _whole_key(visitor: Visitor, scope: Scope, given: str) -> str:
+    return f"{visitor.device.id}:{scope['method']} {scope['path']}:{given}"
 
 
 TheKey = Annotated[str, Depends(key_of)]
@@ -48,13 +57,14 @@ class Once:
         """Answer one request."""
         given = Headers(scope=scope).get("idempotency-key", "") if scope["type"] == "http" else ""
         visitor: Visitor | None = scope.get("state", {}).get("visitor")
-        if not given or visitor is None or scope["method"] in ("GET", "HEAD") or self._store.read_only:
+        reads = not given or scope["method"] in ("GET", "HEAD") or scope["path"] in _CHANGE_NOTHING
+        if reads or visitor is None or self._store.read_only:
             await self._app(scope, receive, send)
             return
         if not (_LEAST <= len(given) <= _MOST and given.isascii() and given.isprintable()):
             await _refuse(scope, receive, send, HTTPException(400, w("doors.key", least=_LEAST, most=_MOST)))
             return
-        key = f"{visitor.device.id}:{scope['method']} {scope['path']}:{given}"
+        key = _whole_key(visitor, scope, given)
         with self._lock:
             busy = key in self._running
             self._running.add(key)

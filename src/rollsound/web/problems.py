@@ -20,6 +20,8 @@ from rollsound.web.security.doors import is_loopback
 from rollsound.web.words import w
 
 PROBLEM_TYPE = "application/problem+json"
+MOST_TOLD = 200
+"""Mistakes listed one by one; who has more corrects these first."""
 
 
 class ProblemMistake(BaseModel):
@@ -73,8 +75,12 @@ def problem_of(error: Exception) -> Problem:
         ]
         return _problem("mistakes", 422, w("problems.mistakes_detail", n=len(told)), mistakes=told)
     if isinstance(error, MistakesError):
-        listed = [ProblemMistake(place=m.place, line=m.line, sentence=m.sentence) for m in error.mistakes]
-        return _problem("mistakes", 422, error.sentence, mistakes=listed)
+        listed = [ProblemMistake(place=m.place, line=m.line, sentence=m.sentence) for m in error.mistakes[:MOST_TOLD]]
+        sentence = error.sentence
+        if more := len(error.mistakes) - len(listed):
+            listed.append(ProblemMistake(place="", line=0, sentence=w("problems.more_mistakes", n=more)))
+            sentence = w("problems.mistakes_detail", n=len(error.mistakes))
+        return _problem("mistakes", 422, sentence, mistakes=listed)
     if isinstance(error, StorageError):
         return _problem("storage", 507, error.sentence)
     if isinstance(error, RollsoundError):

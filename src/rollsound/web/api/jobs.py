@@ -12,15 +12,14 @@ from pydantic import BaseModel, Field
 
 from rollsound.log.model import JobRow
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
+from rollsound.web.folders import progress_told, told_to
 from rollsound.web.live import Live
 from rollsound.web.problems import PROBLEMS, missing
 from rollsound.web.security.rights import Right
 from rollsound.web.words import w
 
-router = APIRouter(prefix="/api/v1/jobs", tags=["jobs"], responses=PROBLEMS)
-
-
 _UNDER_WAY = ("running", "stopping", "waiting")
+router = APIRouter(prefix="/api/v1/jobs", tags=["jobs"], responses=PROBLEMS)
 
 
 class JobOrder(BaseModel, extra="forbid"):
@@ -57,13 +56,13 @@ class JobTold(BaseModel):
 @router.get("", response_model=list[JobState])
 def jobs(desk: TheDesk, visitor: TheVisitor) -> Any:
     """Every job, newest first."""
-    return [state_of(row) for row in _runner(desk).jobs()]
+    return [state_of(told_to(visitor, row)) for row in _runner(desk).jobs()]
 
 
 @router.get("/{job_id}", response_model=JobState)
 def job(desk: TheDesk, visitor: TheVisitor, job_id: str) -> Any:
     """One job as it is now."""
-    return state_of(_known(desk, job_id))
+    return state_of(told_to(visitor, _known(desk, job_id)))
 
 
 @router.post("", response_model=JobTold, dependencies=[needs(Right.PLAN)])
@@ -79,9 +78,7 @@ def start(desk: TheDesk, visitor: TheVisitor, order: JobOrder) -> Any:
         raise HTTPException(403, w("doors.needs_machine"))
     started = _runner(desk).start(order.kind, arguments, visitor.author())
     row = _known(desk, started)
-    busy = any(each.id != row.id and each.state in _UNDER_WAY for each in _runner(desk).jobs())
-    sentence = w("turnover.job_starts") if row.state == "waiting" and not busy else w(f"media.job_{row.state}")
-    return {"id": row.id, "state": row.state, "sentence": sentence}
+    return {"id": row.id, "state": row.state, "sentence": begun(desk, row)}
 
 
 @router.post("/{job_id}/stop", response_model=JobTold, dependencies=[needs(Right.PLAN)])
@@ -98,6 +95,12 @@ def resume(desk: TheDesk, visitor: TheVisitor, job_id: str) -> Any:
     _known(desk, job_id)
     row = _runner(desk).resume(job_id)
     return {"id": row.id, "state": row.state, "sentence": w(f"media.job_{row.state}")}
+
+
+def begun(desk: Desk, row: JobRow) -> str:
+    """What is told of a job that was just ordered: it begins at once unless another is under way."""
+    busy = any(each.id != row.id and each.state in _UNDER_WAY for each in _runner(desk).jobs())
+    return w("turnover.job_starts") if row.state == "waiting" and not busy else w(f"media.job_{row.state}")
 
 
 def state_of(row: JobRow) -> dict[str, Any]:
@@ -119,7 +122,7 @@ def news_to(live: Live, folder: Path) -> Callable[[JobRow], None]:
     """What a runner tells goes to every browser; a job that ended may have changed the media, and what is ready."""
 
     def tell(row: JobRow) -> None:
-        live.publish("jobs", {"id": row.id, "state": str(row.state), "progress": row.progress})
+        live.publish("jobs", {"id": row.id, "state": str(row.state), "progress": progress_told(row)})
         if row.state in ("done", "failed", "stopped"):
             from rollsound.actions.media import media_in
 

@@ -12,6 +12,7 @@ from pydantic import BaseModel, Field
 from rollsound.log.changes import ABSENT, Change, items_of, join, value_at
 from rollsound.web.api.answers import SavedAnswer
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
+from rollsound.web.folders import guard_of
 from rollsound.web.once import TheKey
 from rollsound.web.problems import PROBLEMS, missing
 from rollsound.web.security.doors import Visitor
@@ -120,7 +121,7 @@ def _save(
 ) -> SavedAnswer:
     if not changes:
         return SavedAnswer(revision=desk.show.store.head().revision, number=None, sentence="", changes=[])
-    saved = desk.show.edit(changes, visitor.author(), key=key, base_revision=base_revision)
+    saved = desk.show.edit(changes, visitor.author(), key=key, base_revision=base_revision, guard=guard_of(visitor))
     desk.tell_saved(saved)
     return SavedAnswer.of(saved)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from typing import Any
 
 from fastapi import APIRouter
@@ -18,6 +19,7 @@ from rollsound.web.security.rights import Right
 
 router = APIRouter(prefix="/api/v1/plan", tags=["plan"], responses=PROBLEMS)
 _LONGEST_TEXT = 4_000_000
+_one_check = threading.Lock()
 
 
 class PlanAnswer(BaseModel):
@@ -93,13 +95,14 @@ def put_text(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: TextGiven) 
     return SavedAnswer.of(saved)
 
 
-@router.post("/check", response_model=CheckAnswer)
+@router.post("/check", response_model=CheckAnswer, dependencies=[needs(Right.PLAN)])
 def check(given: CheckGiven) -> CheckAnswer:
-    """Look at a text: all its mistakes, each with its line."""
+    """Look at a text: its mistakes, each with its line, the first 200 of them. For those who may save it."""
     from rollsound.show.text import parse_plan
 
     try:
-        parse_plan(given.text)
+        with _one_check:  # reading a long text keeps a core busy for seconds; more at once would only be slower
+            parse_plan(given.text)
     except MistakesError as error:
         return CheckAnswer(mistakes=problem_of(error).mistakes or [])
     except RollsoundError as error:

@@ -9,8 +9,9 @@ from fastapi import APIRouter, HTTPException, Query, Request, Response
 from fastapi import Path as InPath
 from pydantic import BaseModel, Field
 
-from rollsound.web.api.jobs import JobTold
+from rollsound.web.api.jobs import JobTold, begun
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
+from rollsound.web.folders import findings_told
 from rollsound.web.problems import PROBLEMS, missing
 from rollsound.web.security.rights import Right
 from rollsound.web.statics import files
@@ -92,8 +93,8 @@ def state(desk: TheDesk, visitor: TheVisitor, media_id: MediaId) -> Any:
         **told,
         "sentence": answer_of(check),
         "can_go": check.can_go,
-        "checks": [each.model_dump(mode="json") for each in check.checks],
-        "standing": [each.model_dump(mode="json") for each in check.standing],
+        "checks": [each.model_dump(mode="json") for each in findings_told(visitor, check.checks, desk.show.folder)],
+        "standing": [each.model_dump(mode="json") for each in findings_told(visitor, check.standing, desk.show.folder)],
     }
 
 
@@ -244,12 +245,7 @@ def _start(desk: Desk, visitor: Any, kind: str, arguments: dict[str, Any]) -> di
         raise HTTPException(409, w("media.no_runner"))
     started = desk.runner.start(kind, arguments, visitor.author())
     row = desk.runner.job(started)
-    sentence = w("media.job_waiting") if _busy(desk, started) else w("turnover.job_starts")
-    return {"id": started, "state": str(row.state), "sentence": sentence}
-
-
-def _busy(desk: Desk, started: str) -> bool:
-    return any(row.id != started and row.state in ("running", "stopping", "waiting") for row in desk.runner.jobs())
+    return {"id": started, "state": str(row.state), "sentence": begun(desk, row)}
 
 
 def _faces() -> tuple[Face, ...]:

@@ -10,8 +10,10 @@ from fastapi.responses import Response
 from rollsound.facts import cautions
 from rollsound.web import loading
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
+from rollsound.web.folders import told_to
 from rollsound.web.page import Badge, Page
 from rollsound.web.pages.media_rows import (
+    JobLine,
     answer_of,
     card_rows,
     day_rows,
@@ -24,6 +26,7 @@ from rollsound.web.pages.media_rows import (
 )
 from rollsound.web.problems import missing
 from rollsound.web.rendering import render
+from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
 from rollsound.web.words import w
 
@@ -69,7 +72,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, day: str = "") ->
         answer=answer_of(chosen),
         planned=planned.get(chosen.id) if chosen else None,
         plan_days=plan.schedule.days if plan is not None else (),
-        jobs=job_rows(desk.runner.jobs()) if desk.runner is not None else (),
+        jobs=_jobs(desk, visitor),
         may_work=visitor.may(Right.PLAN) and desk.runner is not None,
         may_plan=visitor.may(Right.PLAN) and not desk.show.read_only,
         at_machine=visitor.may(Right.MACHINE),
@@ -120,9 +123,12 @@ def day_part(request: Request, desk: TheDesk, visitor: TheVisitor, day: str = ""
 @router.get("/pages/media/part/jobs")
 def jobs_part(request: Request, desk: TheDesk, visitor: TheVisitor) -> Response:
     """The jobs, as they are now."""
-    rows = job_rows(desk.runner.jobs()) if desk.runner is not None else ()
     may_work = visitor.may(Right.PLAN) and desk.runner is not None
-    return render(request, "parts/media_jobs.html", jobs=rows, may_work=may_work)
+    return render(request, "parts/media_jobs.html", jobs=_jobs(desk, visitor), may_work=may_work)
+
+
+def _jobs(desk: Desk, visitor: Visitor) -> tuple[JobLine, ...]:
+    return job_rows([told_to(visitor, row) for row in desk.runner.jobs()]) if desk.runner is not None else ()
 
 
 def _chosen(index: MediaIndex, day: str) -> MediaDay | None:

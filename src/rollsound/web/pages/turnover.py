@@ -12,6 +12,7 @@ from rollsound.finding import Weight
 from rollsound.web import loading
 from rollsound.web.api.turnover import chart_of, papers_at
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
+from rollsound.web.folders import findings_told, told_to
 from rollsound.web.page import Badge, Page
 from rollsound.web.pages.media_rows import job_rows
 from rollsound.web.pages.turnover_words import answer_of
@@ -46,7 +47,7 @@ router = APIRouter(include_in_schema=False)
 def page(request: Request, desk: TheDesk, visitor: TheVisitor, day: str = "") -> Response:
     """The whole page, on one day."""
     chosen = _chosen(desk, day)
-    values = {**_check(desk, chosen), **_jobs(desk, visitor), **_papers(desk, chosen)}
+    values = {**_check(desk, visitor, chosen), **_jobs(desk, visitor), **_papers(desk, chosen)}
     plan = desk.plan()
     planned = next((each for each in plan.media if each.id == chosen.id), None) if plan and chosen else None
     on = next((each for each in plan.schedule.days if planned and each.id == planned.day), None) if plan else None
@@ -68,7 +69,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, day: str = "") ->
 @router.get("/pages/turnover/part/check")
 def check_part(request: Request, desk: TheDesk, visitor: TheVisitor, day: str = "") -> Response:
     """The answer and the checklist, as they are now."""
-    return render(request, "parts/turnover_check.html", **_check(desk, _chosen(desk, day)))
+    return render(request, "parts/turnover_check.html", **_check(desk, visitor, _chosen(desk, day)))
 
 
 @router.get("/pages/turnover/part/jobs")
@@ -99,7 +100,7 @@ def _chosen(desk: Desk, day: str) -> MediaDay | None:
     return index.day(day) or (index.days[-1] if index.days else None)
 
 
-def _check(desk: Desk, day: MediaDay | None) -> dict[str, Any]:
+def _check(desk: Desk, visitor: Visitor, day: MediaDay | None) -> dict[str, Any]:
     if day is None:
         return {"day": None, "days": (), "check": None, "verdict": w("turnover.verdict_none"), "tell": (), "charts": ()}
     from rollsound.actions.media import media_of
@@ -107,6 +108,8 @@ def _check(desk: Desk, day: MediaDay | None) -> dict[str, Any]:
 
     check = turnover_check(desk.show, day.id)
     assert check is not None
+    told = {part: findings_told(visitor, getattr(check, part), desk.show.folder) for part in ("checks", "standing")}
+    check = check.model_copy(update=told)
     wide, narrow = (chart_of(desk, day.id, narrow=each) for each in (False, True))
     charts: list[dict[str, str]] = []
     if wide is not None and narrow is not None and day.radio_tracks:
@@ -138,7 +141,8 @@ def _pictures(media_id: str, wide: Chart, narrow: Chart, theme: Literal["day", "
 
 
 def _jobs(desk: Desk, visitor: Visitor) -> dict[str, Any]:
-    rows = [row for row in desk.runner.jobs() if row.kind in _KINDS] if desk.runner is not None else []
+    every = desk.runner.jobs() if desk.runner is not None else []
+    rows = [told_to(visitor, row) for row in every if row.kind in _KINDS]
     names = {row.id: row.arguments.get("day_name", "") for row in rows if row.kind == "turnover"}
     lines = tuple(
         replace(line, what=w("media.kind_of_job_turnover", what=names[line.id])) if names.get(line.id) else line
