@@ -5,15 +5,18 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
 
 from rollsound.actions.inspect import inspect
 from rollsound.actions.media import media_in
+from rollsound.actions.media_build import told_of
+from rollsound.actions.media_model import MediaDay
 from rollsound.actions.offload import offload
-from rollsound.actions.turnover_check import TurnoverCheck, turnover_check, turnover_order
+from rollsound.actions.turnover_check import TurnoverCheck, _cards, _sentence, turnover_check, turnover_order
 from rollsound.actions.worker_kinds import job_of
 from rollsound.errors import InputError
 from rollsound.finding import Weight
@@ -88,7 +91,7 @@ def test_a_day_in_order_can_go_and_says_what_is_left_to_know(day: Day) -> None:
     check = day.check()
     assert check.can_go
     assert check.takes == 2
-    assert {kind for kind, weight in _weights(check).items() if weight is not Weight.FINE} == {"copies proven"}
+    assert {kind for kind, weight in _weights(check).items() if weight is not Weight.FINE} == {"copies listed"}
     assert check.to_tell == 1 + len(check.standing)
     assert check.label == "Day 4"
 
@@ -97,14 +100,14 @@ def test_a_copy_with_a_manifest_is_proven(day: Day, tmp_path: Path) -> None:
     offload(day.day / "recorder", [tmp_path / "a"], name="recorder")
     day.media["recorder"] = str(tmp_path / "a" / "recorder")
     check = day.check()
-    assert _weights(check)["copies proven"] is Weight.FINE
+    assert _weights(check)["copies listed"] is Weight.FINE
 
 
 def test_a_file_that_no_manifest_knows_is_named(day: Day, tmp_path: Path) -> None:
     offload(day.day / "recorder", [tmp_path / "a"], name="recorder")
     _take(tmp_path / "a" / "recorder" / "T3.wav", 3, take="3")
     day.media["recorder"] = str(tmp_path / "a" / "recorder")
-    found = next(each for each in day.check().checks if each.kind == "copies proven")
+    found = next(each for each in day.check().checks if each.kind == "copies listed")
     assert found.weight is Weight.WATCH
     assert "T3.wav" in found.what
     assert "T1.wav" not in found.what
@@ -252,3 +255,32 @@ def test_an_order_without_a_place_is_refused_in_a_sentence(day: Day, given: dict
     day.media.pop(given.get("lacks", ""), None)
     with day.show() as show, pytest.raises(InputError, match=told):
         turnover_order(show, "day-4", to=given["to"])
+
+
+def test_a_file_of_another_length_than_listed_stops(day: Day, tmp_path: Path) -> None:
+    offload(day.day / "recorder", [tmp_path / "a"], name="recorder")
+    day.media["recorder"] = str(tmp_path / "a" / "recorder")
+    with open(tmp_path / "a" / "recorder" / "T1.wav", "ab") as file:
+        file.write(b"more")
+    found = next(each for each in day.check().checks if each.kind == "copies listed")
+    assert found.weight is Weight.STOP
+    assert "T1.wav" in found.what
+    assert "T2.wav" not in found.what
+
+
+def test_of_no_take_nothing_is_said_to_be_measured(day: Day) -> None:
+    _no_takes(day)
+    assert "files measured" not in {each.kind for each in day.check().checks}
+
+
+@pytest.mark.parametrize(("rebuilt", "weight"), [(0, Weight.WATCH), (3, Weight.WATCH), (4, Weight.FINE)])
+def test_tracks_that_stay_as_recorded_deserve_a_look(rebuilt: int, weight: Weight) -> None:
+    made = cast(MediaDay, SimpleNamespace(mode="mirror", radio_tracks=4, rebuilt_tracks=rebuilt))
+    assert _cards(made, None).weight is weight
+
+
+def test_a_name_keeps_its_letters_at_the_head_of_a_sentence() -> None:
+    assert _sentence(InputError("t9.wav is not whole")) == "t9.wav is not whole."
+    assert _sentence(InputError("no take lies here")) == "No take lies here."
+    path = Path("/mnt/x/drive a/day 4")
+    assert told_of(InputError(f"{path} is not there"), path, "drive a/day 4") == "drive a/day 4 is not there."

@@ -45,7 +45,33 @@ SENTENCES = [
 @pytest.mark.parametrize(("weights", "sentence"), SENTENCES)
 def test_the_sentence(weights: list[tuple[str, bool]], sentence: str, tell: Make, prove: Make) -> None:
     proofs = [prove(tell(weight, f"Thing {n}"), recorded=recorded) for n, (weight, recorded) in enumerate(weights)]
-    assert verdict_of(proofs).sentence == sentence
+    others = [prove(area=area.value) for area in Area if area is not Area.SIGNAL]
+    whole = verdict_of([*proofs, *others]).sentence
+    assert whole == (f"Ready: all {len(proofs) + 5} proofs hold." if sentence.startswith("Ready") else sentence)
+    partly = sentence.replace("Nothing would stop", "Nothing that was checked would stop")
+    if sentence.startswith("Ready"):
+        partly = "Nothing that was checked would stop the roll; radio, reach, power, sync and media are not proven."
+    assert verdict_of(proofs).sentence == partly
+
+
+def test_ready_is_said_only_when_everything_was_checked(prove: Make) -> None:
+    every = [prove(area=area.value) for area in Area]
+    assert verdict_of(every).sentence == "Ready: all 6 proofs hold."
+    gap = verdict_of(every, gaps=["Day 4: 2 takes were not measured yet."])
+    assert gap.sentence == "Nothing that was checked would stop the roll; not everything could be checked."
+    assert verdict_of(every[:5]).sentence == "Nothing that was checked would stop the roll; media is not proven."
+
+
+def test_a_figure_does_not_stand_beside_the_weight_of_something_else(prove: Make, tell: Make) -> None:
+    figures = {Area.MEDIA: AreaFigure(figure="0.4 days", sentence="of room", weight=Weight.WATCH)}
+    room = prove(tell("watch", "room", area="media"), area="media")
+    lost = prove(tell("stop", "lost", area="media"), area="media")
+    alone, beside = (
+        next(each for each in verdict_of(proofs, figures).areas if each.area is Area.MEDIA)
+        for proofs in ([room], [room, lost])
+    )
+    assert (alone.figure, alone.weight) == ("0.4 days", Weight.WATCH)
+    assert (beside.figure, beside.weight) == ("0 / 2", Weight.STOP)
 
 
 def test_the_lede_counts_and_says_what_is_not_proven(tell: Make, prove: Make) -> None:
@@ -138,7 +164,8 @@ def test_laws_of_every_verdict(given: list[tuple[Weight, Area, bool]]) -> None:
     assert verdict.holds + verdict.stops + verdict.watches == verdict.total == len(proofs)
     assert sum(area.total for area in verdict.areas) == verdict.total
     assert sum(each.count for each in verdict.held) == verdict.holds
-    assert verdict.sentence.startswith("Ready") == (bool(proofs) and verdict.holds == verdict.total)
+    every = all(area.total for area in verdict.areas)
+    assert verdict.sentence.startswith("Ready") == (bool(proofs) and every and verdict.holds == verdict.total)
     assert all(told.finding.weight is not Weight.FINE for told in verdict.findings)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -9,11 +11,12 @@ import numpy as np
 import pytest
 
 from rollsound.actions.inspect import inspect
-from rollsound.actions.ready import ready
+from rollsound.actions.ready import _backup, ready
 from rollsound.errors import InputError
 from rollsound.log.backups import make_backup
 from rollsound.log.model import Author
 from rollsound.review.model import Place
+from rollsound.review.storage import Drive
 from rollsound.show.folder import Show
 from rollsound.timecode import Rate
 from rollsound.wave import AudioFormat, Bext, IXml, SampleFormat, WaveWriter
@@ -59,7 +62,9 @@ def test_an_empty_plan_claims_only_what_was_checked(tmp_path: Path) -> None:
 def test_the_plan_alone_can_hold(tmp_path: Path) -> None:
     with _show(tmp_path) as show:
         verdict = ready(show)
-    assert verdict.sentence == f"Ready: all {verdict.total} proofs hold."
+    assert verdict.holds == verdict.total
+    nothing = "Nothing that was checked would stop the roll"
+    assert verdict.sentence == f"{nothing}; radio, reach, power and sync are not proven."
     assert {"plan: the plan names who mixes", "backup of the plan"} <= {each.what for each in verdict.held}
 
 
@@ -93,7 +98,7 @@ def test_media_are_judged_track_by_track(tmp_path: Path) -> None:
         assert held["track of a take, searched for faults"] == 3
         assert held["file of a take, whole and readable"] == 2
         assert held["drive with room"] == 1
-        assert after.sentence == "Nothing would stop the roll; one thing spoils what is recorded."
+        assert after.sentence == "Nothing that was checked would stop the roll; one thing spoils what is recorded."
         spot = after.findings[0].place
         assert spot is not None
         assert (spot.name, spot.track) == ("T2", 2)
@@ -172,3 +177,31 @@ def test_a_plan_that_cannot_be_judged_still_opens_the_page(mixer: Any, monkeypat
     assert page.status_code == 200
     assert "Nothing can be proven now." in page.text
     assert "The plan is of version 9; open it with a newer Rollsound." in page.text
+
+
+def test_a_damaged_backup_holds_nothing(tmp_path: Path) -> None:
+    with _show(tmp_path) as show:
+        show.save_text(show.text().replace("Ferry", "Ferry North"), show.revision, INES)
+        backup = make_backup(show.store.path)
+        assert _backup(show, datetime.now(UTC)).numbers["backup_revision"] == 2.0
+        raw = bytearray(backup.path.read_bytes())
+        raw[: len(raw) // 2] = bytes(len(raw) // 2)
+        backup.path.write_bytes(bytes(raw))
+        assert "backup_revision" not in _backup(show, datetime.now(UTC)).numbers
+
+
+def test_room_on_a_recorders_drive_is_nobodys_to_free(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Path] = []
+
+    def kept(places: Iterable[tuple[str, Path]]) -> list[Drive]:
+        asked.extend(path for _, path in places)
+        return []
+
+    monkeypatch.setattr("rollsound.actions.ready._drives", kept)
+    recorder, post = tmp_path / "recorder", tmp_path / "post"
+    recorder.mkdir()
+    _take(recorder / "T1.wav")
+    with _show(tmp_path, f"media: [{{id: m4, day: day-4, recorder: '{recorder}', turnover: '{post}'}}]\n") as show:
+        ready(show)
+        assert post in asked
+        assert recorder not in asked

@@ -132,8 +132,9 @@ def last_part(path: str) -> str:
 
 def told_of(error: RollsoundError, path: Path, name: str = "") -> str:
     """The sentence, with the file's name in place of its path: other devices need not know this machine's folders."""
-    sentence = error.sentence.replace(str(path), name or path.name)
-    return f"{sentence[:1].upper()}{sentence[1:].rstrip('.')}."
+    sentence = error.sentence.replace(str(path), name or path.name).rstrip(".")
+    # A name is told as it is written, at the head of a sentence too.
+    return f"{sentence}." if error.sentence.startswith(str(path)) else f"{sentence[:1].upper()}{sentence[1:]}."
 
 
 def _infos(group: Sequence[Path]) -> tuple[list[WaveInfo | None], str]:

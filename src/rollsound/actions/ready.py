@@ -14,8 +14,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rollsound.errors import RollsoundError
 from rollsound.finding import Area, Finding, Weight
-from rollsound.log.backups import backups_of
+from rollsound.log.backups import Backup, backups_of, verify
 from rollsound.quantities import count
 from rollsound.review.backups import backup_age
 from rollsound.review.model import AreaFigure, Place, Proof, Told, Verdict
@@ -247,10 +248,13 @@ def _rooms(show: Show, plan: Plan, days: Sequence[MediaDay]) -> list[Finding]:
     day = recorded_day([sum(take.size_bytes for take in each.recorded) for each in days]) or _planned(plan)
     if day is None:
         return []
+    """Of drives that are written to only: a recorder's or a card's may be full, and nothing on it is to be freed."""
     places = [("the show", show.folder)]
     for each in plan.media:
         named = [
-            (f"the {name}'s files", getattr(each, name)) for name in ("recorder", "turnover") if getattr(each, name)
+            (told, getattr(each, name))
+            for name, told in (("conformed", "what conform makes"), ("turnover", "the turnover"))
+            if getattr(each, name)
         ]
         places += [(name, Path(os.path.normpath(show.folder / path))) for name, path in named]
     return [room(drive, day) for drive in _drives(places)]
@@ -281,8 +285,26 @@ def _drives(places: Iterable[tuple[str, Path]]) -> list[Drive]:
     return list(found.values())
 
 
+def _is_whole(backup: Backup) -> bool:
+    """Whether a backup's bytes hold, looked at once as long as the file stays as it is."""
+    try:
+        info = backup.path.stat()
+    except OSError:
+        return False
+    return _holds(backup.path, info.st_size, info.st_mtime_ns)
+
+
+@functools.lru_cache(maxsize=64)
+def _holds(path: Path, size_bytes: int, modified_ns: int) -> bool:
+    try:
+        verify(path)
+    except RollsoundError:
+        return False
+    return True
+
+
 def _backup(show: Show, now: datetime) -> Finding:
-    newest = next((each for each in backups_of(show.store.path) if each.kind != "aside"), None)
+    newest = next((each for each in backups_of(show.store.path) if each.kind != "aside" and _is_whole(each)), None)
     revision = show.store.head().revision
     held = newest.revision if newest is not None else 0
     first = show.store.entry(held + 1) if held < revision else None

@@ -167,7 +167,7 @@ def _checked(day: MediaDay, planned: dict[str, Path | None]) -> TurnoverCheck:
     rows, checks = _sheets(planned)
     pairs, used = _takes(day.recorded, rows)
     unused = [row for row in rows if row.file not in used]
-    checks += [_read(day), _measured(day), *_unreadable_results(day)]
+    checks += [_read(day), *([_measured(day)] if day.recorded else []), *_unreadable_results(day)]
     if pairs:
         checks += day_checks(pairs, rows, unused)
         checks.append(_slated([take for take, _ in pairs]))
@@ -296,35 +296,51 @@ def _manifest_roots(recorder: Path | None) -> list[Path]:
 
 
 def _copies(files: Sequence[Path], recorder: Path | None) -> Finding:
-    """Whether a manifest stands for the recorder's files: in their folder or one of the two around it."""
+    """Whether a manifest lists the recorder's files with their sizes: in their folder or one of the two around it.
+
+    That is no proof of their bytes: verify and the building of the turnover read them again.
+    """
     root = next((each for each in _manifest_roots(recorder) if has_history(each)), None)
     if root is None:
         remedy = "Copy the recorder's drive with offload, which proves every copy and writes the manifest."
-        return _check("copies proven", Weight.WATCH, "No manifest stands for the recorder's files.", remedy)
+        return _check("copies listed", Weight.WATCH, "No manifest stands for the recorder's files.", remedy)
     try:
-        known = read_history(root).paths
+        history = read_history(root)
     except RollsoundError as error:
         remedy = "Verify the folder, and take the copy from another drive."
-        return _check("copies proven", Weight.STOP, _sentence(error), remedy, source=_STANDARD, path=str(root))
-    without = [path.name for path in files if path.relative_to(root).as_posix() not in known]
+        return _check("copies listed", Weight.STOP, _sentence(error), remedy, source=_STANDARD, path=str(root))
+    sizes = {record.path: record.size for each in history.generations for record in each.records.values()}
+    without = [path.name for path in files if path.relative_to(root).as_posix() not in history.paths]
     if without:
         remedy = "Copy them with offload, so that every copy is proven."
-        return _check("copies proven", Weight.WATCH, f"In no manifest: {_names(without)}.", remedy, source=_STANDARD)
-    return _check(
-        "copies proven",
-        Weight.FINE,
-        f"A manifest stands for all {count(len(files), 'recorder file')}.",
-        source=_STANDARD,
-    )
+        return _check("copies listed", Weight.WATCH, f"In no manifest: {_names(without)}.", remedy, source=_STANDARD)
+    listed = {path: sizes.get(path.relative_to(root).as_posix()) for path in files}
+    other = [path.name for path, size in listed.items() if size is not None and size != _size_of(path)]
+    if other:
+        remedy = "Verify the folder, and take these files from another copy."
+        said = f"Not as long as their manifest has them: {_names(other)}."
+        return _check("copies listed", Weight.STOP, said, remedy, source=_STANDARD, path=str(root))
+    files_told = count(len(files), "recorder file")
+    said = f"A manifest lists all {files_told} with their sizes; their bytes were not read again here."
+    return _check("copies listed", Weight.FINE, said, source=_STANDARD)
+
+
+def _size_of(path: Path) -> int | None:
+    stamp = _stamp(path)
+    return None if stamp is None else stamp[0]
 
 
 def _cards(day: MediaDay, cards: Path | None) -> Finding:
     left = day.radio_tracks - day.rebuilt_tracks
     if day.mode in ("mirror", "mend"):
         done = "rebuilt" if day.mode == "mirror" else "mended"
-        tail = f"; {left} stay as recorded" if left else ""
         tracks = count(day.radio_tracks, "radio track")
-        return _check("cards used", Weight.FINE, f"{day.rebuilt_tracks} of {tracks} are {done} from cards{tail}.")
+        said = f"{day.rebuilt_tracks} of {tracks} are {done} from cards"
+        if not left:
+            return _check("cards used", Weight.FINE, f"{said}.")
+        stays = "1 stays" if left == 1 else f"{left} stay"
+        remedy = "See on the page Media why; listen to those tracks, and look for their cards."
+        return _check("cards used", Weight.WATCH, f"{said}; {stays} as recorded.", remedy)
     if cards is None:
         return _check("cards used", Weight.FINE, "The plan names no cards; radio tracks go as recorded.")
     remedy = "Rebuild or mend from cards on the page Media first."
@@ -332,8 +348,9 @@ def _cards(day: MediaDay, cards: Path | None) -> Finding:
 
 
 def _sentence(error: RollsoundError) -> str:
-    text = error.sentence
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+    text = error.sentence.rstrip(".")
+    first = text.partition(" ")[0]  # a name of a file or folder is told as it is written
+    return f"{text}." if any(sign in first for sign in "./\\") else f"{text[:1].upper()}{text[1:]}."
 
 
 def _stamp(path: Path | None) -> tuple[int, int] | None:

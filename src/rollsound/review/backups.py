@@ -9,7 +9,7 @@ from rollsound.quantities import show_time
 from rollsound.review.storage import PRACTICE
 
 LONGEST = timedelta(hours=24)
-"""Changes older than this without a backup deserve a look: a day of work would be lost with the drive."""
+"""Changes older than this without a backup deserve a look. Against a lost drive only a copy elsewhere helps."""
 
 
 def backup_age(now: datetime, revision: int, backup: tuple[datetime, int] | None, unsaved_since: datetime) -> Finding:
@@ -28,7 +28,7 @@ def backup_age(now: datetime, revision: int, backup: tuple[datetime, int] | None
     if backup is not None:
         numbers |= {"backup_revision": float(backup[1]), "backup_age_s": max((now - backup[0]).total_seconds(), 0.0)}
     if backup is not None and backup[1] >= revision:
-        what = "The newest backup holds the plan as it stands."
+        what = "The newest backup holds the plan as it stands; it lies beside the show, on the same drive."
         return _finding(Weight.FINE, what, numbers)
     age = max(now - unsaved_since, timedelta(0))
     numbers["unsaved_s"] = age.total_seconds()

@@ -53,10 +53,11 @@ class Proof(_Frozen):
 
 
 class AreaFigure(_Frozen):
-    """The one number that says most about an area, and what it is."""
+    """The one number that says most about an area, what it is, and how what it tells weighs."""
 
     figure: str
     sentence: str
+    weight: Weight = Weight.FINE
 
 
 class AreaAnswer(_Frozen):

@@ -40,7 +40,7 @@ def verdict_of(
     holds = sum(proof.holds for proof in proofs)
     areas = tuple(_area(area, proofs, (figures or {}).get(area)) for area in Area)
     return Verdict(
-        sentence=_sentence(len(proofs), weighing),
+        sentence=_sentence(len(proofs), weighing, _bare(areas), gaps),
         lede=_lede(holds, len(proofs), areas, basis),
         areas=areas,
         findings=tuple(told for _, told in weighing),
@@ -88,7 +88,7 @@ def in_words(number: int) -> str:
     return _WORDS[number] if 0 <= number < len(_WORDS) else str(number)
 
 
-def _sentence(total: int, weighing: Sequence[tuple[bool, Told]]) -> str:
+def _sentence(total: int, weighing: Sequence[tuple[bool, Told]], bare: Sequence[str], gaps: Sequence[str]) -> str:
     if not total:
         return "Nothing is proven yet."
     stops = [recorded for recorded, told in weighing if told.finding.weight is Weight.STOP]
@@ -97,12 +97,17 @@ def _sentence(total: int, weighing: Sequence[tuple[bool, Told]]) -> str:
     if to_come:
         more = f"; {in_words(spoilt)} more spoil{'s' if spoilt == 1 else ''} what is recorded" if spoilt else ""
         return f"{_things(to_come)} would stop the roll{more}."
+    nothing = "Nothing that was checked would stop the roll" if bare or gaps else "Nothing would stop the roll"
     if spoilt:
         spoil = "spoils" if spoilt == 1 else "spoil"
-        return f"Nothing would stop the roll; {_things(spoilt).lower()} {spoil} what is recorded."
+        return f"{nothing}; {_things(spoilt).lower()} {spoil} what is recorded."
     if watches:
         deserve = "deserves" if watches == 1 else "deserve"
-        return f"Nothing would stop the roll; {_things(watches).lower()} {deserve} a look."
+        return f"{nothing}; {_things(watches).lower()} {deserve} a look."
+    if bare:
+        return f"{nothing}; {_and(bare)} {'is' if len(bare) == 1 else 'are'} not proven."
+    if gaps:
+        return f"{nothing}; not everything could be checked."
     return "Ready: the one proof holds." if total == 1 else f"Ready: all {total} proofs hold."
 
 
@@ -117,8 +122,13 @@ def _lede(holds: int, total: int, areas: Sequence[AreaAnswer], basis: str) -> st
     proofs = "the one proof" if total == 1 else f"{total} proofs"
     hold = "holds" if holds == 1 else "hold"
     first = f"{holds} of {proofs} {hold}{f' {basis}' if basis else ''}."
-    bare = [each.area.value for each in areas if not each.total]
+    bare = _bare(areas)
     return f"{first} Nothing is proven yet about {_and(bare)}." if bare else first
+
+
+def _bare(areas: Sequence[AreaAnswer]) -> list[str]:
+    """The areas of which nothing is proven."""
+    return [each.area.value for each in areas if not each.total]
 
 
 def _and(names: Sequence[str]) -> str:
@@ -131,7 +141,7 @@ def _area(area: Area, proofs: Iterable[Proof], figure: AreaFigure | None) -> Are
     weight = heaviest(told.finding for proof in mine for told in proof.told)
     if not mine:
         return AreaAnswer(area=area, figure="", sentence=NOTHING_HERE, weight=Weight.FINE, holds=0, total=0)
-    if figure is None:
+    if figure is None or figure.weight is not weight:  # a figure beside the weight of something else would mislead
         figure = AreaFigure(figure=f"{holds} / {len(mine)}", sentence=f"{'proof' if len(mine) == 1 else 'proofs'} hold")
     return AreaAnswer(
         area=area, figure=figure.figure, sentence=figure.sentence, weight=weight, holds=holds, total=len(mine)

@@ -84,4 +84,4 @@ def room_figure(findings: list[Finding]) -> AreaFigure | None:
     tightest = min(findings, key=lambda finding: finding.numbers["days"])
     days = tightest.numbers["days"]
     figure = "99+ days" if days >= 100 else in_days(days)
-    return AreaFigure(figure=figure, sentence=f"of room on the {tightest.subject}")
+    return AreaFigure(figure=figure, sentence=f"of room on the {tightest.subject}", weight=tightest.weight)
