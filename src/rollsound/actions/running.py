@@ -6,6 +6,7 @@ keeps what it finished and goes on from there.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import logging
 import os
@@ -44,6 +45,7 @@ class JobState(StrEnum):
 
 
 OVER = frozenset({JobState.STOPPED, JobState.DONE, JobState.FAILED})
+UNDER_WAY = frozenset(JobState) - OVER
 """States in which nothing more happens unless somebody asks for it."""
 
 
@@ -152,7 +154,8 @@ class JobRunner:
         """Every job, newest first, with progress as it is now."""
         rows = self._store.jobs()
         with self._lock:
-            return [self._live.get(row.id, row) for row in rows]
+            forgotten = [row for job_id, row in self._live.items() if job_id not in {row.id for row in rows}]
+            return [*reversed(forgotten), *(self._live.get(row.id, row) for row in rows)]
 
     def job(self, job_id: str) -> JobRow | None:
         """One job as it is now."""
@@ -193,17 +196,25 @@ class JobRunner:
                 if not self._waiting or self._closing:
                     self._thread = None
                     return
-                row = self._known(self._waiting.popleft())
-                row = self._put(replace(row, state=JobState.RUNNING, changed=_now()))
+                job_id = self._waiting.popleft()
             try:
-                self._run(row)
+                self._run(self._begin(job_id))
             except Exception as error:  # whatever one job does, the next one has its turn
-                _LOG.exception("the job %s could not be run", row.id)
-                self._end(
-                    row.id,
-                    JobState.FAILED,
-                    error={"kind": "fault", "sentence": f"The job could not be run ({error}); resume it"},
-                )
+                _LOG.exception("the job %s could not be run", job_id)
+                self._fail(job_id, f"The job could not be run ({error}); resume it")
+
+    def _begin(self, job_id: str) -> JobRow:
+        with self._lock:
+            return self._put(replace(self._known(job_id), state=JobState.RUNNING, changed=_now()))
+
+    def _fail(self, job_id: str, sentence: str) -> None:
+        """Note a fault, as far as anything can still be noted; the runner goes on in any case."""
+        try:
+            self._end(job_id, JobState.FAILED, error={"kind": "fault", "sentence": sentence})
+        except Exception:
+            _LOG.exception("that the job %s failed could not be kept", job_id)
+            with self._lock:
+                self._live.pop(job_id, None)
 
     def _run(self, row: JobRow) -> None:
         self._reports.mkdir(parents=True, exist_ok=True)
@@ -221,18 +232,24 @@ class JobRunner:
                 start_new_session=os.name != "nt",
                 creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
             )
-            with self._lock:
-                self._process = process
-                state = self._known(row.id).state
-                self._order(json.dumps({"kind": row.kind, "arguments": row.arguments}))
-                if self._closing or state == JobState.STOPPING:
-                    self._ask_to_stop()
-            told = self._listen(row.id, process)
-            process.wait()
-            with self._lock:
-                self._process = None
-        if process.stdin is not None:
-            process.stdin.close()
+            try:
+                with self._lock:
+                    self._process = process
+                    state = self._known(row.id).state
+                    self._order(json.dumps({"kind": row.kind, "arguments": row.arguments}))
+                    if self._closing or state == JobState.STOPPING:
+                        self._ask_to_stop()
+                told = self._listen(row.id, process)
+            except BaseException:
+                process.kill()  # nobody would hear of its end; its outputs are written beside their names
+                raise
+            finally:
+                process.wait()
+                with self._lock:
+                    self._process = None
+                if process.stdin is not None:
+                    with contextlib.suppress(OSError):
+                        process.stdin.close()
         if "result" in told:
             self._end(row.id, JobState.DONE, result=told["result"])
         elif told.get("error", {}).get("kind") == "halted":
@@ -275,7 +292,7 @@ class JobRunner:
         with self._lock:
             self._put(replace(self._known(job_id), state=state, changed=_now(), result=result, error=error))
 
-    def _keep(self, row: JobRow) -> None:
+    def _keep(self, row: JobRow) -> bool:
         """Keep a row; a store that went back to before the job, or whose disk is full, must not end the runner."""
         try:
             try:
@@ -284,10 +301,12 @@ class JobRunner:
                 self._store.add_job(row)
         except Exception:
             _LOG.exception("the job %s could not be kept", row.id)
+            return False
+        return True
 
     def _put(self, row: JobRow) -> JobRow:
-        self._keep(row)
-        if row.state in OVER:
+        kept = self._keep(row)
+        if kept and row.state in OVER:  # what the disk did not take is at least known until the server ends
             self._live.pop(row.id, None)
         else:
             self._live[row.id] = row

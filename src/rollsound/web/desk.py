@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import Depends, HTTPException, Request
 
-from rollsound.errors import MistakesError
+from rollsound.actions.running import UNDER_WAY
+from rollsound.errors import InputError, MistakesError
 from rollsound.log.model import Author
 from rollsound.log.restoring import Restored
 from rollsound.web.live import Live
@@ -60,7 +61,15 @@ class Desk:
         return strip_of(plan, date.today()) if plan is not None else Strip(self.title(), "", ())
 
     def go_back(self, backup: Path, author: Author) -> Restored:
-        """Put a backup in the place of the show. Devices that were shut out since stay out; those that joined stay."""
+        """Put a backup in the place of the show. Devices that were shut out since stay out; those that joined stay.
+
+        Raises
+        ------
+        InputError
+            while a job is under way, which the backup may know nothing of
+        """
+        if self.runner is not None and any(row.state in UNDER_WAY for row in self.runner.jobs()):
+            raise InputError("a job is under way on this show; stop it or wait for its end, then go back to the backup")
         restored = self.show.store.go_back(backup, author, serving=True)
         self.doors.devices.keep_again()
         self.live.publish("plan", {"revision": restored.revision, "anew": True})

@@ -10,6 +10,7 @@ from typing import Any, Literal
 from fastapi import APIRouter, HTTPException
 from pydantic import BaseModel, Field
 
+from rollsound.actions.running import UNDER_WAY
 from rollsound.log.model import JobRow
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
 from rollsound.web.folders import progress_told, told_to
@@ -18,7 +19,6 @@ from rollsound.web.problems import PROBLEMS, missing
 from rollsound.web.security.rights import Right
 from rollsound.web.words import w
 
-_UNDER_WAY = ("running", "stopping", "waiting")
 router = APIRouter(prefix="/api/v1/jobs", tags=["jobs"], responses=PROBLEMS)
 
 
@@ -99,7 +99,7 @@ def resume(desk: TheDesk, visitor: TheVisitor, job_id: str) -> Any:
 
 def begun(desk: Desk, row: JobRow) -> str:
     """What is told of a job that was just ordered: it begins at once unless another is under way."""
-    busy = any(each.id != row.id and each.state in _UNDER_WAY for each in _runner(desk).jobs())
+    busy = any(each.id != row.id and each.state in UNDER_WAY for each in _runner(desk).jobs())
     return w("turnover.job_starts") if row.state == "waiting" and not busy else w(f"media.job_{row.state}")
 
 

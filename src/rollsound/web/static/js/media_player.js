@@ -1,5 +1,7 @@
 // Plays one track: short stretches one after another, so that a drive that is pulled costs one sentence and no fault.
 // It starts at a safe level; the level chosen is kept for this session only.
+import { patience } from "./outbox.js";
+
 const STRETCH_S = 4;
 const AHEAD_S = 6;
 const SAFE = 20;
@@ -113,7 +115,7 @@ export class Player {
   async #fetch(track, from, seconds, run) {
     const url = `/api/v1/media/${this.take.id}/listen?track=${track}&from=${Math.round(from)}&seconds=${seconds}`;
     try {
-      const answer = await fetch(url, { signal: AbortSignal.timeout(20000) });
+      const answer = await fetch(url, { signal: patience(20000) });
       if (!answer.ok) {
         const problem = await answer.json().catch(() => ({}));
         if (run === this.run) this.tell.trouble(problem.detail ?? answer.statusText);

@@ -1,6 +1,6 @@
 // Plan: the text is kept as it is typed, looked at for mistakes, saved once, and merged with what others saved.
 import { allWaiting, dropDraft, getDraft, putDraft } from "./kept.js";
-import { send } from "./outbox.js";
+import { patience, send } from "./outbox.js";
 import { showClashes } from "./plan_clashes.js";
 import { sectionsOf } from "./plan_text.js";
 import { counted, words } from "./words.js";
@@ -175,7 +175,7 @@ document.addEventListener("rollsound-sent", (event) => {
 async function freshText() {
   for (;;) {
     try {
-      const answer = await fetch(ADDRESS, { headers: { Accept: "application/json" }, signal: AbortSignal.timeout(8000) });
+      const answer = await fetch(ADDRESS, { headers: { Accept: "application/json" }, signal: patience(8000) });
       if (answer.ok) return await answer.json();
     } catch { /* not connected: asked again */ }
     await new Promise((done) => setTimeout(done, 1500));

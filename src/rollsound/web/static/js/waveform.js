@@ -1,5 +1,7 @@
 // Draws the waveforms of a take's tracks on one canvas: lanes, flagged spots with shape, colour and word, a place mark.
 // Colours are the page's own custom properties; lines are drawn to the device's own pixels.
+import { patience } from "./outbox.js";
+
 const FULL = 32767;
 const CLOSEST_SAMPLES = 64;
 const MOST_COLUMNS = 2400;
@@ -83,7 +85,7 @@ export class Waveform {
     if (key === this.wanted) return;
     this.wanted = key;
     try {
-      const answer = await fetch(`/api/v1/media/${this.take.id}/waveform?${key}`, { signal: AbortSignal.timeout(20000) });
+      const answer = await fetch(`/api/v1/media/${this.take.id}/waveform?${key}`, { signal: patience(20000) });
       if (key !== this.wanted) return;
       if (!answer.ok) {
         this.wanted = "";
