@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 
-from rollsound.conform.plan import ConformPlan, SourceFile, TakePlan
-from rollsound.errors import InputError, Mistake, MistakesError, storage
+from rollsound.conform.plan import ConformPlan, TakePlan, refuse_changed
+from rollsound.errors import Mistake, MistakesError
 from rollsound.timecode import Rate
 from rollsound.wave import TakeReader, WaveInfo, open_set, read_info
 
@@ -29,22 +28,12 @@ def check_files(plan: ConformPlan, name: str) -> None:
     cards: dict[str, WaveInfo] = {}
     mistakes: list[Mistake] = []
     for take in plan.takes:
-        _check_sizes(take)
+        refuse_changed(take)
         with open_set([member.file.path for member in take.members]) as opened:
             mistakes += [Mistake(take.take, 0, sentence) for sentence in _take_differs(take, opened)]
         mistakes += [Mistake(take.take, 0, sentence) for sentence in _cards_differ(take, cards)]
     if mistakes:
         raise MistakesError(name, mistakes)
-
-
-def _check_sizes(take: TakePlan) -> None:
-    files: list[SourceFile] = [member.file for member in take.members]
-    files += [piece.file for track in take.tracks for piece in track.pieces]
-    for file in dict.fromkeys(files):
-        with storage(file.path):
-            size = os.stat(file.path).st_size
-        if size != file.bytes:
-            raise InputError(f"{file.path} has changed since the plan was made; plan again.", path=file.path)
 
 
 def _take_differs(plan: TakePlan, take: TakeReader) -> Iterator[str]:

@@ -23,7 +23,7 @@ from rollsound.conform.mend import Mended, mend_stretches
 from rollsound.conform.mirror import mirror_stretches
 from rollsound.conform.outcome import TakeOutcome, TrackOutcome
 from rollsound.conform.patch import Stretch, TrackPatch, with_slack
-from rollsound.conform.plan import Action, ConformPlan, MemberPlan, Mode, SourceFile, TakePlan, TrackPlan
+from rollsound.conform.plan import Action, ConformPlan, MemberPlan, Mode, TakePlan, TrackPlan, refuse_changed
 from rollsound.conform.sound import CardSound
 from rollsound.conform.telling import member_of, tell_track
 from rollsound.errors import InputError, RollsoundError, storage, storage_error
@@ -102,7 +102,7 @@ def carry_out(take: TakePlan, progress: Progress | None = None, threads: int | N
     """
     progress = progress or Progress()
     digest = take.digest()
-    _check_sources(take)
+    refuse_changed(take)
     finished = _finished(take, digest)
     if take.mode is not Mode.COMPARE and len(finished) == len(take.members):
         return _outcome(take, digest, finished, tuple(finished))
@@ -292,16 +292,6 @@ def _doing(mode: Mode, reader: WaveReader, patches: list[TrackPatch]) -> str:
 
 def _is_halt(error: BaseException) -> bool:
     return isinstance(error, RollsoundError) and error.exit_code == 130
-
-
-def _check_sources(take: TakePlan) -> None:
-    files: list[SourceFile] = [member.file for member in take.members]
-    files += [piece.file for track in take.tracks for piece in track.pieces]
-    for file in dict.fromkeys(files):
-        with storage(file.path):
-            size = os.stat(file.path).st_size
-        if size != file.bytes:
-            raise InputError(f"{file.path} has changed since the plan was made; plan again.", path=file.path)
 
 
 def _record_path(output: Path) -> Path:

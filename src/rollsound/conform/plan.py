@@ -322,3 +322,14 @@ def source_file(path: Path | str) -> SourceFile:
     """A file as it is now."""
     with storage(path):
         return SourceFile(path=str(path), bytes=Path(path).stat().st_size)
+
+
+def refuse_changed(take: TakePlan) -> None:
+    """Raise InputError when a file that a take is made from is no longer as long as when it was planned."""
+    files: list[SourceFile] = [member.file for member in take.members]
+    files += [piece.file for track in take.tracks for piece in track.pieces]
+    for file in dict.fromkeys(files):
+        with storage(file.path):
+            size = Path(file.path).stat().st_size
+        if size != file.bytes:
+            raise InputError(f"{file.path} has changed since the plan was made; plan again.", path=file.path)

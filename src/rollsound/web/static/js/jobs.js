@@ -1,25 +1,12 @@
 // Jobs: progress as it comes, and the list anew when a job begins or ends. Forms that name places send them whole.
 import { send } from "./outbox.js";
 import { fieldsOf } from "./forms.js";
+import { followJobs } from "./job_lines.js";
 import { words } from "./words.js";
 
 const anew = () => document.body.dispatchEvent(new CustomEvent("jobs-anew"));
 
-document.body.addEventListener("live-jobs", (event) => {
-  const news = event.detail ?? {};
-  const line = news.id ? document.getElementById(`job-${news.id}`) : null;
-  if (news.anew || !line || line.dataset.state !== news.state) {
-    anew();
-    return;
-  }
-  const { done, total, label } = news.progress ?? {};
-  const bar = line.querySelector("progress");
-  if (!bar || !total) return;
-  const percent = Math.round((100 * done) / total);
-  bar.value = percent;
-  line.querySelector("[data-percent]").textContent = words("media.percent", { n: percent });
-  line.querySelector("[data-label-of-job]").textContent = label ?? "";
-});
+followJobs("job-", "media.percent", anew);
 
 document.addEventListener("submit", async (event) => {
   const form = event.target;
