@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pytest
 import signals as s
-from hypothesis import HealthCheck, given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from rollsound.conform.match import align_day
@@ -238,7 +238,7 @@ def permuted_days(draw: st.DrawFn) -> tuple[int, int, list[int], list[list[bool]
     return takes, at, list(order), missing, [s[0] for s in shuffles]
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=300, deadline=None)
 @given(permuted_days())
 def test_any_permutation_of_any_number_of_tracks_in_one_take_is_recovered(
     made: tuple[int, int, list[int], list[list[bool]], list[int]],
@@ -262,7 +262,7 @@ def test_any_permutation_of_any_number_of_tracks_in_one_take_is_recovered(
     }
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=300, deadline=None)
 @given(st.data())
 def test_without_a_permutation_nothing_is_said(data: st.DataObject) -> None:
     """Whoever is silent, absent or doubled: every card keeps to one track, so nothing changed places."""
@@ -273,7 +273,9 @@ def test_without_a_permutation_nothing_is_said(data: st.DataObject) -> None:
             state = data.draw(st.sampled_from(["own", "own", "silent", "absent", "doubled"]))
             if state != "absent":
                 row[person] = {"own": card_of(person), "silent": "", "doubled": "C01"}[state]
-        rows.append(row)
+        if row:  # no file is without a track
+            rows.append(row)
+    assume(rows)
     assert crossed_tracks(day(rows)).findings == ()
 
 
