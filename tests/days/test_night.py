@@ -150,6 +150,7 @@ def test_the_turnover_holds_what_post_needs(night: NightResult) -> None:
     assert all(not read_info(path).assumptions for path in mirrors)
 
 
+@pytest.mark.soak  # nearly a minute; each part's own second run is tested where the part is
 def test_a_second_run_goes_on_and_changes_nothing(
     night: NightResult, out: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
