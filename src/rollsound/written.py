@@ -97,7 +97,7 @@ def _no_amount(text: str, unit: str, example: str) -> str:
     return f"is '{text[:40]}', which is no amount in {unit}; write it as for example '{example}'"
 
 
-class _AsWritten:
+class AsWritten:
     """What quantities and ranges share: text in, text out, and how a schema tells of it."""
 
     def _read(self, value: object) -> object:
@@ -117,7 +117,7 @@ class _AsWritten:
 
 
 @dataclass(frozen=True)
-class Quantity(_AsWritten):
+class Quantity(AsWritten):
     """Reads ``25 m`` into a float in ``unit``; a number without a unit is refused, as nobody knows what it means.
 
     ``least`` and ``most`` are in ``unit``; ``example`` is what the refusing sentence offers.
@@ -156,7 +156,7 @@ def _quantity(asked: Quantity, text: str) -> Written:
 
 
 @dataclass(frozen=True)
-class QuantityRange(_AsWritten):
+class QuantityRange(AsWritten):
     """Reads ``470-542 MHz`` into a ``Band`` in ``unit``."""
 
     unit: str
@@ -197,7 +197,8 @@ Watts: TypeAlias = Annotated[float, Quantity("W", least=0, example="12 W")]
 WattHours: TypeAlias = Annotated[float, Quantity("Wh", least=0, example="98 Wh")]
 Volts: TypeAlias = Annotated[float, Quantity("V", example="12.8 V")]
 Hertz: TypeAlias = Annotated[float, Quantity("Hz", least=0, example="48 kHz")]
-Decibels: TypeAlias = Annotated[float, Quantity("dB", example="20 dB")]
+Decibels: TypeAlias = Annotated[float, Quantity("dB", least=-1000, most=1000, example="20 dB")]
+LevelDbm: TypeAlias = Annotated[float, Quantity("dBm", least=-300, most=100, example="-95 dBm")]
 LevelDbfs: TypeAlias = Annotated[float, Quantity("dBFS", example="-18 dBFS")]
 TuningHz: TypeAlias = Annotated[Band, QuantityRange("Hz", example="470-542 MHz")]
 TemperaturesC: TypeAlias = Annotated[Band, QuantityRange("°C", example="-8 to 2 °C")]

@@ -227,8 +227,11 @@ class _Keeping:
 
 def lines_of(comments: Mapping[str, Any], path: str, side: str) -> list[str]:
     """The lines before or after a path, as they may stand in a text."""
-    lines = (comments.get(path) or {}).get(side, [])
-    return ["" if not str(line).strip() else _as_comment(str(line)) for line in lines]
+    lines = ["" if not str(line).strip() else str(line) for line in (comments.get(path) or {}).get(side, [])]
+    while side == AFTER and lines and not lines[-1]:
+        # Read again, an empty line at the end of a part would belong to what follows.
+        lines.pop()
+    return [_as_comment(line) if line else "" for line in lines]
 
 
 def beside_of(comments: Mapping[str, Any], path: str) -> str:

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from rollsound.written import Decibels, Id, Kilograms, Milliwatts, Part, TuningHz, Volts, WattHours, Watts
+from rollsound.written import Decibels, Id, Kilograms, Part, Volts, WattHours, Watts
 
 
 class KitItem(Part):
@@ -52,35 +52,6 @@ class RigPart(Part):
 
     tracks: tuple[Track, ...] = ()
     feeds: tuple[Feed, ...] = ()
-
-
-class Transmitter(Part):
-    """Something that sends: a body pack, a boom's plug-on, a monitor or talkback transmitter."""
-
-    id: Id
-    name: str = Field(min_length=1)
-    kind: Literal["body pack", "boom", "plant", "monitor", "talkback"] = "body pack"
-    power_mw: Milliwatts | None = Field(default=None, alias="power")
-    tuning_hz: TuningHz | None = Field(default=None, alias="tuning")
-    wearer: str = Field(default="", description="character, instrument or place")
-    note: str = ""
-
-
-class Receiver(Part):
-    """Something that receives, with as many channels as it has."""
-
-    id: Id
-    name: str = Field(min_length=1)
-    channels: int = Field(default=1, ge=1)
-    tuning_hz: TuningHz | None = Field(default=None, alias="tuning")
-    note: str = ""
-
-
-class RadioPart(Part):
-    """Transmitters and receivers."""
-
-    transmitters: tuple[Transmitter, ...] = ()
-    receivers: tuple[Receiver, ...] = ()
 
 
 class Battery(Part):

@@ -13,7 +13,8 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from rollsound.errors import InputError
-from rollsound.show.minimal import KitPart, PowerPart, RadioPart, RigPart
+from rollsound.radio.model import RadioPart
+from rollsound.show.minimal import KitPart, PowerPart, RigPart
 from rollsound.timecode import Rate
 from rollsound.written import Hertz, Id, Part, TemperaturesC
 

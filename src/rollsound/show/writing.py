@@ -91,7 +91,8 @@ class _Writing:
             yield from self._entry(path + join([key]), "-", part, indent)
 
     def _noted(self, path: str) -> bool:
-        return any((self.comments.get(path) or {}).values())
+        sides = (lines_of(self.comments, path, BEFORE), lines_of(self.comments, path, AFTER))
+        return bool(beside_of(self.comments, path)) or any(sides)
 
     def _one_line(self, path: str, value: Any, used: int) -> str | None:
         """A value that fits behind its name; none when it needs lines of its own."""
