@@ -50,6 +50,7 @@ screens: $(STAMP)
 
 soak: $(STAMP)
 	$(BIN)/python -m pytest -m soak -n 2
+	$(BIN)/python -m pytest --deep -n 2 tests/show/test_text_laws.py tests/log/test_changes_laws.py
 
 fuzz: $(STAMP)
 	$(BIN)/python -m pytest -m fuzz

@@ -2,15 +2,34 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import settings
 
 from rollsound.timecode import Rate
 from rollsound.wave import AudioFormat, Bext, IXml, SampleFormat, WaveWriter
 
 RATE_HZ = 48000
+
+# A run that lets a change in must not fail for something that the change has nothing to do with: laws are tried on the
+# same examples every time. `make soak` looks for new ones, and for more of them.
+settings.register_profile("same", derandomize=True)
+settings.register_profile("new", print_blob=True)
+settings.load_profile("same")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--deep", action="store_true", help="try laws on new examples, and on several times as many")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.getoption("--deep", default=False):
+        os.environ["ROLLSOUND_DEEP"] = "1"  # workers inherit it
+    if os.environ.get("ROLLSOUND_DEEP"):
+        settings.load_profile("new")
 
 
 def bursts(rng: np.random.Generator, seconds: float) -> np.ndarray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import Any
 
 from hypothesis import given, settings
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from rollsound.log.changes import apply, changes_between, invert, merge, same, value_at
 
+TIMES = 5 if os.environ.get("ROLLSOUND_DEEP") else 1
 _names = st.sampled_from(["a", "b", "c", "x/y", "~", "", "id", "#order"])
 _ids = st.sampled_from(["k1", "k2", "k3", "k4", "k/5"])
 _scalars = st.none() | st.booleans() | st.integers(0, 2) | st.sampled_from([0.0, 1.0, 2.5]) | st.sampled_from(["", "s"])
@@ -37,7 +39,7 @@ def with_prefix(document: dict[str, Any], prefix: str) -> dict[str, Any]:
 
 
 @given(documents, documents)
-@settings(max_examples=600)
+@settings(max_examples=120 * TIMES)
 def test_changes_lead_from_the_old_document_to_the_new_one_and_back(old: Any, new: Any) -> None:
     changes = changes_between(old, new)
     assert same(apply(old, changes), new)
@@ -77,7 +79,7 @@ def test_edits_of_different_fields_both_hold(mine: Any, my_base: Any, theirs: An
 
 
 @given(documents, documents, documents)
-@settings(max_examples=400)
+@settings(max_examples=80 * TIMES)
 def test_every_clash_can_be_settled_and_the_changes_lead_from_theirs(base: Any, mine: Any, theirs: Any) -> None:
     merged = merge(base, mine, theirs)
     assert same(apply(theirs, merged.changes), merged.document)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from typing import Any
 
 from hypothesis import given, settings
@@ -13,6 +14,7 @@ from rollsound.log.changes import items_of, join, same
 from rollsound.show.comments import AFTER, BEFORE, BESIDE
 from rollsound.show.text import parse_plan, read_text, write_text
 
+TIMES = 5 if os.environ.get("ROLLSOUND_DEEP") else 1
 _texts = st.text(max_size=12) | st.sampled_from(
     ["no", "true", "null", "~", "007", "12e3", "1e3", "1.10", "-", "- a", "a: b", "a #b", "#", "?", ": ", "'", '"', "|",
      ">", "&a", "*a", "!t", "%", "@", "`", "[a]", "{a}", "a,b", "---", "...", "a\nb", "a\nb\n", " a\nb", "a\n\nb\n\n",
@@ -63,7 +65,7 @@ def commented(draw: st.DrawFn) -> tuple[dict[str, Any], dict[str, Any]]:
 
 
 @given(documents)
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=100 * TIMES, deadline=None)
 def test_any_document_is_read_back_as_it_was_written(document: Any) -> None:
     text = write_text(document, {})
     read = read_text(text)
@@ -72,7 +74,7 @@ def test_any_document_is_read_back_as_it_was_written(document: Any) -> None:
 
 
 @given(commented())
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=100 * TIMES, deadline=None)
 def test_a_text_that_was_written_is_written_again_the_same(given_: tuple[Any, Any]) -> None:
     document, comments = given_
     text = write_text(document, comments)
@@ -84,7 +86,7 @@ def test_a_text_that_was_written_is_written_again_the_same(given_: tuple[Any, An
 
 
 @given(commented())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=40 * TIMES, deadline=None)
 def test_no_comment_is_lost_or_becomes_part_of_a_value(given_: tuple[Any, Any]) -> None:
     document, comments = given_
     read = read_text(write_text(document, comments))
@@ -100,7 +102,7 @@ def _all_lines(sides: dict[str, Any], path: str = "/") -> list[str]:
 
 
 @given(st.text(max_size=80) | st.text(alphabet="ab:-#[]{},'\"|>&*!?%@ \n\t~0.", max_size=60))
-@settings(max_examples=800, deadline=None)
+@settings(max_examples=160 * TIMES, deadline=None)
 def test_any_text_gives_a_document_or_our_sentence(text: str) -> None:
     try:
         read = read_text(text)
@@ -115,7 +117,7 @@ def test_any_text_gives_a_document_or_our_sentence(text: str) -> None:
 
 
 @given(documents)
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=40 * TIMES, deadline=None)
 def test_any_document_is_a_plan_or_a_list_of_mistakes(document: Any) -> None:
     try:
         parse_plan(write_text(document, {}))
