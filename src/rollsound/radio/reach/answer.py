@@ -200,6 +200,8 @@ class Difference:
     id: str
     kind: str
     """area, line or ground."""
+    gain_db: float
+    """How much more margin the second has: the median over the places of the difference at each."""
     margin_first_db: float
     margin_second_db: float
     """Of the median place."""
@@ -210,11 +212,6 @@ class Difference:
     held_second: float
     """The share of places that hold for the wanted share of time, 0 to 1."""
     sentence: str
-
-    @property
-    def gain_db(self) -> float:
-        """How much more margin the second has at the median place."""
-        return self.margin_second_db - self.margin_first_db
 
 
 @dataclass(frozen=True)
