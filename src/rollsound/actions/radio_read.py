@@ -14,6 +14,7 @@ from rollsound.radio.carriers.task import Mode, Task, Wanted
 from rollsound.radio.model import RadioPart, Transmitter
 
 if TYPE_CHECKING:
+    from rollsound.radio.asking import Asking
     from rollsound.radio.scan import ScanLevels
     from rollsound.show.model import Plan
 
@@ -44,6 +45,8 @@ class Asked:
     comments: Mapping[str, Any] = field(default_factory=dict)
     is_json: bool = False
     revision: int | None = None
+    asking: Asking | None = None
+    """The question with its mistakes; none for a bare request."""
 
     @property
     def carriers_hz(self) -> dict[str, int]:
@@ -188,6 +191,7 @@ def _asked(
         comments=comments,
         is_json=is_json,
         revision=revision,
+        asking=asking,
     )
 
 

@@ -1,0 +1,108 @@
+"""Frequencies saved where they were asked for: journalled in a show, or in the text itself, its comments kept."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from rollsound.actions.radio_model import Saved
+from rollsound.actions.radio_read import Asked
+from rollsound.errors import InputError
+from rollsound.quantities import count
+from rollsound.radio.raster import mhz
+
+if TYPE_CHECKING:
+    from rollsound.log.changes import Change
+
+
+def save_frequencies(
+    asked: Asked, carriers_hz: Mapping[str, int], spares_hz: Mapping[str, tuple[int, ...]], sentence: str, name: str
+) -> Saved:
+    """Write carriers and spares into the radio part.
+
+    A transmitter without a carrier keeps what is written: nothing is lost because no room was found.
+
+    Raises
+    ------
+    InputError
+        for a bare request, which has no place for them
+    ClashError
+        when somebody changed the same frequencies since they were read
+    StorageError
+        when the disk fails
+    """
+    if asked.form == "request":
+        raise InputError(
+            f"{asked.path.name} is a request, with no place for frequencies; write them beside it with --csv, or take "
+            "them from --json"
+        )
+    values = {
+        each.id: {
+            "frequency": mhz(carriers_hz[each.id]) if each.id in carriers_hz else None,
+            "spare_frequencies": [mhz(hz) for hz in spares_hz[each.id]] if each.id in spares_hz else None,
+        }
+        for each in asked.task.wanted
+    }
+    changed = _changed(asked, values)
+    if not changed:
+        return Saved(
+            path=str(asked.path),
+            sentence=f"{asked.path} has these frequencies already; nothing was to change.",
+            revision=asked.revision,
+        )
+    told = f"{sentence}: {count(len(changed), 'transmitter')} changed"
+    if asked.form == "show":
+        return _into_show(asked, changed, told, name)
+    return _into_text(asked, changed)
+
+
+def _changed(asked: Asked, values: Mapping[str, Mapping[str, Any]]) -> dict[str, dict[str, Any]]:
+    """By transmitter what is to be written otherwise: a frequency that is only written in other words stays."""
+    changed: dict[str, dict[str, Any]] = {}
+    for transmitter in asked.radio.transmitters:
+        wished = values.get(transmitter.id, {})
+        freq, spares = wished.get("frequency"), wished.get("spare_frequencies")
+        has = transmitter.frequency_hz
+        new: dict[str, Any] = {}
+        if freq is not None and (has is None or mhz(round(has)) != freq):
+            new["frequency"] = freq
+        if spares is not None and [mhz(round(hz)) for hz in transmitter.spare_frequencies] != spares:
+            new["spare_frequencies"] = spares
+        if new:
+            changed[transmitter.id] = new
+    return changed
+
+
+def _into_show(asked: Asked, changed: Mapping[str, Mapping[str, Any]], sentence: str, name: str) -> Saved:
+    from rollsound.actions.show import author_of
+    from rollsound.log.changes import ABSENT, Change
+    from rollsound.show.folder import Show
+
+    changes: list[Change] = []
+    for item in asked.document["radio"]["transmitters"]:
+        for field, value in changed.get(item["id"], {}).items():
+            after = value if value != [] else ABSENT
+            changes.append(Change(f"/radio/transmitters/{item['id']}/{field}", item.get(field, ABSENT), after))
+    with Show.open(asked.path) as show:
+        saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=asked.revision)
+    told = f"Saved in {asked.path} as revision {saved.revision}; rollsound undo {asked.path} takes it back."
+    return Saved(path=str(asked.path), sentence=told, revision=saved.revision, changed=len(changed))
+
+
+def _into_text(asked: Asked, changed: Mapping[str, Mapping[str, Any]]) -> Saved:
+    from rollsound.show.text import write_text
+    from rollsound.whole import write_whole
+
+    document = copy.deepcopy(dict(asked.document))
+    for item in document["radio"]["transmitters"]:
+        for field, value in changed.get(item["id"], {}).items():
+            if value == []:
+                item.pop(field, None)
+            else:
+                item[field] = value
+    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if asked.is_json else ""
+    write_whole(asked.path, text or write_text(document, asked.comments))
+    told = f"Saved in {asked.path}; comments stay where they were." if not asked.is_json else f"Saved in {asked.path}."
+    return Saved(path=str(asked.path), sentence=told, changed=len(changed))
