@@ -7,7 +7,8 @@ import pickle
 import pytest
 from pydantic import Field, ValidationError
 
-from rollsound.show.minimal import KitItem, Transmitter
+from rollsound.radio.model import Transmitter
+from rollsound.show.minimal import KitItem
 from rollsound.written import Band, Hertz, Id, LevelDbfs, Metres, Milliwatts, Part, TemperaturesC, TuningHz
 
 
