@@ -1,4 +1,4 @@
-"""An independent check of carriers: every rule written out anew, relation by relation, and nothing of the search's code.
+"""An independent check of carriers: every rule written anew, relation by relation, and nothing of the search's code.
 
 It takes a task and carriers, and lists every broken relation as ``(limit, hit, sources)``. Whole hertz throughout:
 carriers and products stay far below the 9.2e18 that an int64 holds.

@@ -1,0 +1,8 @@
+"""Lets the tests of carriers import the checker that lies beside them."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
