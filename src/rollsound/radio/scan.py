@@ -196,7 +196,7 @@ def _in_hertz(
                 Mistake(
                     name,
                     int(line[at]),
-                    f"has the frequency {freq[at]:g} {unit}, where no radio for sound is; correct it or its unit",
+                    f"has the frequency {freq[at]:.12g} {unit}, where no radio for sound is; correct it or its unit",
                 )
                 for at in np.flatnonzero(strange)[: _MOST_TOLD + 1]
             ],
@@ -227,7 +227,7 @@ def _in_dbm(
                 Mistake(
                     name,
                     int(line[at]),
-                    f"has the level {level[at]:g} {unit or 'dBm'}, which no receiver meets; correct it or its unit",
+                    f"has the level {level[at]:.6g} {unit or 'dBm'}, which no receiver meets; correct it or its unit",
                 )
                 for at in np.flatnonzero(strange)[: _MOST_TOLD + 1]
             ],

@@ -19,6 +19,8 @@ _LEVEL_UNIT = re.compile(
     r"(?<![a-zA-Z])(dB[uµμ]V(?!/m)|dBm(?!V)|dBmV|dB[uµμ]V/m|dBFS|dBW|dBV|mW|[uµμ]W|[uµμ]V|mV|%)(?![a-zA-Z])",
     re.IGNORECASE,
 )
+_MEASURED = re.compile(r"\d[\d.,]*\s*[a-zA-Zµμ%/]+")
+"""A setting with its unit, such as the bandwidth of resolution: it says nothing of the columns."""
 _FREQ_WORD = re.compile(r"freq|frequen|\bf\b|hz", re.IGNORECASE)
 _LEVEL_WORD = re.compile(r"level|ampl|power|rssi|magnitude|signal|max|peak|pegel|niveau|nivel|db", re.IGNORECASE)
 
@@ -72,11 +74,16 @@ def find_columns(lines: Sequence[str], name: str) -> Columns:
     head = [line.strip() for line in lines[:first] if line.strip()]
     names = fields_of(head[-1].lstrip("#/!* "), separator) if head else []
     fields = fields_of(lines[first].strip(), separator)
+    if separator == "," and _commas_everywhere(fields, names):
+        raise InputError(
+            f"{name}, line {first + 1}, has commas in its figures and between them; export it with semicolons"
+        )
     freq, level = _by_names(names) if len(names) >= 2 else (0, 1)
     if max(freq, level) >= len(fields):
         freq, level = 0, 1
-    freq_unit = _unit(_FREQ_UNIT, [fields[freq], names[freq] if freq < len(names) else "", *head])
-    level_unit = _unit(_LEVEL_UNIT, [fields[level], names[level] if level < len(names) else "", *head])
+    remarks = [_MEASURED.sub(" ", line) for line in head]
+    freq_unit = _unit(_FREQ_UNIT, [fields[freq], names[freq] if freq < len(names) else "", *remarks])
+    level_unit = _unit(_LEVEL_UNIT, [fields[level], names[level] if level < len(names) else "", *remarks])
     return Columns(separator, first, freq, level, _freq_unit(freq_unit), _level_unit(level_unit, name))
 
 
@@ -97,10 +104,6 @@ def _first_figures(lines: Sequence[str], name: str) -> tuple[int, str]:
             if separator not in text:
                 continue
             fields = fields_of(text, separator)
-            if separator == "," and len(fields) == 4 and all(re.fullmatch(r"[+−-]?\d+", field) for field in fields):
-                raise InputError(
-                    f"{name}, line {at + 1}, has commas in its figures and between them; export it with semicolons"
-                )
             if len(fields) > 1 and all(number_of(field) is not None for field in fields[:2]):
                 return at, separator
     if not any(line.strip() for line in lines):
@@ -108,6 +111,14 @@ def _first_figures(lines: Sequence[str], name: str) -> tuple[int, str]:
     raise InputError(
         f"{name} has no line that begins with a frequency and a level; export the scan as CSV, frequency first"
     )
+
+
+def _commas_everywhere(fields: Sequence[str], names: Sequence[str]) -> bool:
+    """Whether decimal commas stand between columns that are apart by commas too: ``470,025,-95,5``."""
+    filled = [field for field in fields if field]
+    if len(names) >= 2:
+        return len(filled) > len(names)
+    return len(filled) == 4 and all(re.fullmatch(r"[+−-]?\d+", field) for field in filled)
 
 
 def _by_names(names: Sequence[str]) -> tuple[int, int]:
