@@ -294,7 +294,7 @@ class _Walk:
         if abs(stated - true) > 1:
             self._note(
                 "riff-size",
-                f"The file's own size field says {stated} bytes, but {true} are there; the field was not used.",
+                f"The file's own size field says {stated} bytes, but {true} bytes are there; the field was not used.",
                 stated=stated,
                 present=true,
             )
