@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from rollsound.quantities import count
 from rollsound.radio.carriers.task import Guard, Occupied, Task, Wanted
-from rollsound.radio.legal import legal_stretches, region_of, television_range
+from rollsound.radio.legal import legal, region_of, television_range
 from rollsound.radio.model import Excluded, RadioPart, Receiver, Scan, Transmitter
 from rollsound.radio.raster import MOST_PLACES, Raster, khz, mhz, span, whole
 from rollsound.radio.resolving import ReceiverMade, TransmitterMade, receiver_made, transmitter_made
@@ -21,7 +21,6 @@ from rollsound.radio.scan import ScanLevels, occupied
 from rollsound.radio.wrong import Wrong, not_there, raise_all
 
 MOST_TRANSMITTERS = 2_000
-Stretches = list[tuple[int, int]]
 
 
 @dataclass(frozen=True)
@@ -288,18 +287,14 @@ def _on_both(radio: RadioPart, t: Transmitter, raster: Raster, receiver: Receive
 
 def _legal(radio: RadioPart, t: Transmitter, made: TransmitterMade, raster: Raster, found: _Found) -> Raster | None:
     """The raster inside what the region allows; what is not allowed between its ends is occupied."""
-    stretches = legal_stretches(radio, t.kind, made.power_mw, made.width_hz)
-    if stretches is None:
+    found_legal = legal(radio, t.kind, made.power_mw, made.width_hz, (raster.low_hz, raster.high_hz))
+    if found_legal is None:
         return raster
-    inside = [
-        (max(low, raster.low_hz), min(high, raster.high_hz))
-        for low, high in stretches
-        if low < raster.high_hz and high > raster.low_hz
-    ]
+    inside = found_legal.stretches
     region = region_of(radio)
     name = (region.name or region.id) if region is not None else ""
     if not inside:
-        allowed = ", ".join(span(low, high) for low, high in stretches[:6]) or "nothing"
+        allowed = ", ".join(span(low, high) for low, high in found_legal.listed[:6]) or "nothing"
         found.tell(
             f"is {span(raster.low_hz, raster.high_hz)}, outside of what {name} lists for a {t.kind}: {allowed}; check "
             "your licence and local rules, then correct the range or the region",
