@@ -24,25 +24,48 @@ VERSION = "6.1"
 """The version of the specification language that charts are written in."""
 
 _FONT = "Atkinson Hyperlegible Next"
+_MONO = "Atkinson Hyperlegible Mono"
 _PNG_SCALE = 2.0
 _turn = threading.Lock()
 
 
 @dataclass(frozen=True)
 class Theme:
-    """Colours of a theme; ``series`` in the order they are given out."""
+    """Colours of a theme; ``series`` in the order they are given out, ``ramp`` from what is lost to what is safe."""
 
     paper: str
     ink: str
     soft: str
     line: str
     series: tuple[str, ...]
+    ramp: tuple[str, ...]
 
 
 THEMES: Mapping[ThemeName, Theme] = {
-    "day": Theme("#f5f5f2", "#1d1b18", "#625c52", "#d8d1c3", ("#0b5c8a", "#b8560f", "#1f6b4f", "#8a3d7a", "#5a5a5a")),
-    "night": Theme("#12110f", "#d9d2c4", "#a2998a", "#332f29", ("#8cc3e6", "#f0a868", "#7cc7a5", "#d9a3cc", "#b5b0a6")),
-    "print": Theme("#ffffff", "#000000", "#444444", "#bbbbbb", ("#0b5c8a", "#b8560f", "#1f6b4f", "#8a3d7a", "#5a5a5a")),
+    "day": Theme(
+        "#f5f5f2",
+        "#1d1b18",
+        "#625c52",
+        "#d8d1c3",
+        ("#0b5c8a", "#b8560f", "#1f6b4f", "#8a3d7a", "#5a5a5a"),
+        ("#b8560f", "#e0995f", "#f0d9bd", "#dfe7ea", "#a9c6d6", "#6fa3bf"),
+    ),
+    "night": Theme(
+        "#12110f",
+        "#d9d2c4",
+        "#a2998a",
+        "#332f29",
+        ("#8cc3e6", "#f0a868", "#7cc7a5", "#d9a3cc", "#b5b0a6"),
+        ("#d98443", "#9a5a2b", "#563720", "#22292d", "#233e4d", "#2a5a75"),
+    ),
+    "print": Theme(
+        "#ffffff",
+        "#000000",
+        "#444444",
+        "#bbbbbb",
+        ("#0b5c8a", "#b8560f", "#1f6b4f", "#8a3d7a", "#5a5a5a"),
+        ("#b8560f", "#e0995f", "#f0d9bd", "#e6eef1", "#b3cedd", "#7fb0ca"),
+    ),
 }
 
 
@@ -124,8 +147,20 @@ def config_of(theme: Theme) -> dict[str, Any]:
         },
         "bar": {"stroke": theme.paper, "strokeWidth": 2},
         "text": words,
-        "style": {"told": words, "told-soft": {**words, "color": theme.soft}},
-        "range": {"category": list(theme.series)},
+        "title": {"font": _FONT, "color": theme.ink},
+        "style": {
+            "told": words,
+            "told-soft": {**words, "color": theme.soft},
+            "told-small": {**words, "fontSize": 12},
+            "told-figure": {**words, "font": _MONO, "fontSize": 12},
+            "ink": {"color": theme.ink, "stroke": theme.ink},
+            "ink-filled": {"color": theme.ink, "fill": theme.ink, "stroke": theme.paper},
+            "soft": {"color": theme.soft, "stroke": theme.soft},
+            "ground": {"color": theme.line, "fill": theme.line, "stroke": None},
+            "paper": {"color": theme.paper, "stroke": theme.paper},
+            "halo": {**words, "stroke": theme.paper, "strokeWidth": 3, "strokeJoin": "round"},
+        },
+        "range": {"category": list(theme.series), "ordinal": list(theme.ramp)},
         "legend": {"disable": True},
     }
 
