@@ -15,6 +15,7 @@ import numpy as np
 from rollsound.radio.carriers.task import Product, Task
 
 Broken = tuple[str, str, tuple[str, ...]]
+EVERY = 10**15
 
 TWO = {Product.TWO_THIRD: (2, 1), Product.TWO_FIFTH: (3, 2)}
 """Of products of two sources: how often A is added and B taken away."""
@@ -29,9 +30,10 @@ THREE = {
 def broken(task: Task, carriers_hz: Mapping[str, int]) -> list[Broken]:
     """Every broken relation that counts: not those among fixed transmitters alone."""
     fixed = {each.id for each in task.wanted if each.fixed}
-    found = [*_places(task, carriers_hz), *_spacings(task, carriers_hz), *_windows(task, carriers_hz)]
+    found = [*_places(task, carriers_hz), *_windows(task, carriers_hz)]
+    found += [each for each, _ in _spacings(task, carriers_hz, 0)]
     for zone in sorted({each.zone for each in task.wanted}):
-        found += _products(task, carriers_hz, zone)
+        found += [each for each, _ in _products(task, carriers_hz, zone, 0)]
     return [each for each in found if not {each[1], *each[2]} <= fixed]
 
 
@@ -41,27 +43,15 @@ def counts(task: Task, carriers_hz: Mapping[str, int]) -> dict[str, int]:
 
 
 def margin_hz(task: Task, carriers_hz: Mapping[str, int]) -> int | None:
-    """The largest number that can be added to every spacing and every protection that counts; None without relations.
+    """The smallest distance over what is asked, of all spacings and products that count; None where there is none.
 
-    Found by trying, not by measuring distances: no relation but those among fixed transmitters alone may break.
+    It lists every relation there is, so it is for a dozen carriers.
     """
-    low, high = -(10**12), 10**12
-    if not _hold(task, carriers_hz, low):
-        raise ValueError("no margin is low enough")
-    if _hold(task, carriers_hz, high):
-        return None
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if _hold(task, carriers_hz, middle) else (low, middle)
-    return low
-
-
-def _hold(task: Task, carriers_hz: Mapping[str, int], margin: int) -> bool:
     fixed = {each.id for each in task.wanted if each.fixed}
-    found = list(_spacings(task, carriers_hz, margin))
+    found = _spacings(task, carriers_hz, EVERY)
     for zone in sorted({each.zone for each in task.wanted}):
-        found += _products(task, carriers_hz, zone, margin)
-    return all({hit, *sources} <= fixed for _, hit, sources in found)
+        found += _products(task, carriers_hz, zone, EVERY)
+    return min((over for (_, hit, sources), over in found if not {hit, *sources} <= fixed), default=None)
 
 
 def _places(task: Task, carriers_hz: Mapping[str, int]) -> list[Broken]:
@@ -83,12 +73,14 @@ def _places(task: Task, carriers_hz: Mapping[str, int]) -> list[Broken]:
     return found
 
 
-def _spacings(task: Task, carriers_hz: Mapping[str, int], margin: int = 0) -> list[Broken]:
-    found: list[Broken] = []
+def _spacings(task: Task, carriers_hz: Mapping[str, int], below: int) -> list[tuple[Broken, int]]:
+    """Pairs whose distance is less than ``below`` over what is asked, and how much it is over."""
+    found = []
     for a, b in itertools.combinations([each for each in task.wanted if each.id in carriers_hz], 2):
         asked = max(task.guards[a.guard].spacing_hz, task.guards[b.guard].spacing_hz)
-        if abs(carriers_hz[a.id] - carriers_hz[b.id]) < asked + margin:
-            found.append(("spacing", a.id, (b.id,)))
+        over = abs(carriers_hz[a.id] - carriers_hz[b.id]) - asked
+        if over < below:
+            found.append((("spacing", a.id, (b.id,)), over))
     return found
 
 
@@ -105,12 +97,13 @@ def _windows(task: Task, carriers_hz: Mapping[str, int]) -> list[Broken]:
     return found
 
 
-def _products(task: Task, carriers_hz: Mapping[str, int], zone: str, margin: int = 0) -> list[Broken]:
+def _products(task: Task, carriers_hz: Mapping[str, int], zone: str, below: int) -> list[tuple[Broken, int]]:
+    """Products and the carriers they hit, less than ``below`` over what is asked, and how much over."""
     present = [each for each in task.wanted if each.id in carriers_hz and each.zone == zone]
     names = [each.id for each in present]
     at = np.array([carriers_hz[each.id] for each in present], dtype=np.int64)
     index = np.arange(len(present))
-    found: list[Broken] = []
+    found = []
     for product in Product:
         protection = np.array([task.guards[e.guard].protection_hz.get(product, 0) for e in present], dtype=np.int64)
         if not len(present) or not protection.any():
@@ -122,8 +115,9 @@ def _products(task: Task, carriers_hz: Mapping[str, int], zone: str, margin: int
                 away = np.abs(plus * at[a] - minus * at[:, None] - at[None, :])
                 asked = np.maximum(np.maximum(protection[a], protection[:, None]), protection[None, :])
                 other = (index[:, None] != a) & (index[None, :] != a) & (index[:, None] != index[None, :])
-                for b, hit in np.argwhere((asked > 0) & (away < asked + margin) & other):
-                    found.append((product.value, names[hit], (names[a], names[b])))
+                for b, hit in np.argwhere((asked > 0) & (away - asked < below) & other):
+                    named = (product.value, names[hit], (names[a], names[b]))
+                    found.append((named, int(away[b, hit] - asked[b, hit])))
                 continue
             (ka, kb, kc), swap = THREE[product]
             for b in index:
@@ -136,6 +130,7 @@ def _products(task: Task, carriers_hz: Mapping[str, int], zone: str, margin: int
                 other &= ~np.isin(index, (a, b))[None, :]
                 if swap == (1, 2):
                     other &= index[:, None] > b
-                for c, hit in np.argwhere((asked > 0) & (away < asked + margin) & other):
-                    found.append((product.value, names[hit], (names[a], names[b], names[c])))
+                for c, hit in np.argwhere((asked > 0) & (away - asked < below) & other):
+                    named = (product.value, names[hit], (names[a], names[b], names[c]))
+                    found.append((named, int(away[c, hit] - asked[c, hit])))
     return found
