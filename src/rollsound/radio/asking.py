@@ -12,10 +12,18 @@ from dataclasses import dataclass, field
 
 from rollsound.quantities import count
 from rollsound.radio.carriers.task import Guard, Occupied, Task, Wanted
+from rollsound.radio.kinds import (
+    ReceiverResolved,
+    TransmitterResolved,
+    receiver,
+    receiver_kinds,
+    transmitter,
+    transmitter_kinds,
+)
 from rollsound.radio.legal import legal, region_of, television_range
 from rollsound.radio.model import Excluded, RadioPart, Receiver, Scan, Transmitter
 from rollsound.radio.raster import MOST_PLACES, Raster, khz, mhz, span, whole
-from rollsound.radio.resolving import ReceiverMade, TransmitterMade, receiver_made, transmitter_made
+from rollsound.radio.regions import regions
 from rollsound.radio.rules import COMMON, guard_of, rule_of, rules
 from rollsound.radio.scan import ScanLevels, occupied
 from rollsound.radio.wrong import Wrong, not_there, raise_all
@@ -85,7 +93,7 @@ def asked(
         )
         return Asking(Task({}, ()), tuple(found.wrong))
     if radio.region and region_of(radio) is None:
-        found.tell(not_there(radio.region, "the region", _region_ids(radio)), "region")
+        found.tell(not_there(radio.region, "the region", regions(radio)), "region")
     for excluded in radio.excluded:
         if _here(excluded.sites, sites):
             _exclude(radio, excluded, found)
@@ -109,10 +117,6 @@ def asked(
 def _here(its_sites: Iterable[str], sites: Collection[str] | None) -> bool:
     its = tuple(its_sites)
     return sites is None or not its or any(site in sites for site in its)
-
-
-def _region_ids(radio: RadioPart) -> Collection[str]:
-    return [region.id for region in radio.regions]
 
 
 def _exclude(radio: RadioPart, excluded: Excluded, found: _Found) -> None:
@@ -148,18 +152,18 @@ def _hearing(radio: RadioPart, found: _Found) -> dict[str, list[Receiver]]:
     """By transmitter the receivers that hear it; names and channels are looked at on the way."""
     known = {each.id for each in radio.transmitters}
     result: dict[str, list[Receiver]] = {}
-    for receiver in radio.receivers:
-        at = ("receivers", receiver.id, "hears")
-        for name in dict.fromkeys(receiver.hears):
+    for each in radio.receivers:
+        at = ("receivers", each.id, "hears")
+        for name in dict.fromkeys(each.hears):
             if name not in known:
                 found.tell(not_there(name, "the transmitter", known), *at)
             else:
-                result.setdefault(name, []).append(receiver)
-            if receiver.hears.count(name) > 1:
+                result.setdefault(name, []).append(each)
+            if each.hears.count(name) > 1:
                 found.tell(f"names '{name}' twice; a channel hears one transmitter, so name it once", *at)
-        if len(set(receiver.hears)) > receiver.channels:
+        if len(set(each.hears)) > each.channels:
             found.tell(
-                f"names {count(len(set(receiver.hears)), 'transmitter')} for {count(receiver.channels, 'channel')}: "
+                f"names {count(len(set(each.hears)), 'transmitter')} for {count(each.channels, 'channel')}: "
                 "two would share one; give some to another receiver",
                 *at,
             )
@@ -168,10 +172,10 @@ def _hearing(radio: RadioPart, found: _Found) -> dict[str, list[Receiver]]:
 
 def _wanted(radio: RadioPart, t: Transmitter, heard_by: list[Receiver], found: _Found) -> Wanted | None:
     at = ("transmitters", t.id)
-    made = transmitter_made(radio, t)
-    if isinstance(made, str):
-        found.tell(made, *at, "model")
+    if t.model and t.model not in transmitter_kinds(radio):
+        found.tell(not_there(t.model, "the kind of transmitter", transmitter_kinds(radio)), *at, "model")
         return None
+    made = transmitter(radio, t)
     known = rules(radio)
     rule = rule_of(t, made.power_mw, known)
     if rule is None:
@@ -185,8 +189,8 @@ def _wanted(radio: RadioPart, t: Transmitter, heard_by: list[Receiver], found: _
     raster = _raster(made, at, found)
     if raster is None or not width:
         return None
-    for receiver in heard_by:
-        raster = _on_both(radio, t, raster, receiver, found)
+    for each in heard_by:
+        raster = _on_both(radio, t, raster, each, found)
         if raster is None:
             return None
     raster = _legal(radio, t, made, raster, found)
@@ -234,7 +238,7 @@ def _rule_told(name: str) -> str:
     )
 
 
-def _raster(made: TransmitterMade | ReceiverMade, at: tuple[str, ...], found: _Found) -> Raster | None:
+def _raster(made: TransmitterResolved | ReceiverResolved, at: tuple[str, ...], found: _Found) -> Raster | None:
     if made.tuning_hz is None:
         found.tell("has no tuning range; write one, such as '470-542 MHz', or a model that has one", *at, "tuning")
         return None
@@ -256,12 +260,12 @@ def _raster(made: TransmitterMade | ReceiverMade, at: tuple[str, ...], found: _F
     return Raster(low, high, step, low)
 
 
-def _on_both(radio: RadioPart, t: Transmitter, raster: Raster, receiver: Receiver, found: _Found) -> Raster | None:
-    at = ("receivers", receiver.id)
-    made = receiver_made(radio, receiver)
-    if isinstance(made, str):
-        found.tell(made, *at, "model")
+def _on_both(radio: RadioPart, t: Transmitter, raster: Raster, hears: Receiver, found: _Found) -> Raster | None:
+    at = ("receivers", hears.id)
+    if hears.model and hears.model not in receiver_kinds(radio):
+        found.tell(not_there(hears.model, "the kind of receiver", receiver_kinds(radio)), *at, "model")
         return None
+    made = receiver(radio, hears)
     if made.tuning_hz is None:
         return raster
     other = _raster(made, at, found)
@@ -285,9 +289,9 @@ def _on_both(radio: RadioPart, t: Transmitter, raster: Raster, receiver: Receive
     return both
 
 
-def _legal(radio: RadioPart, t: Transmitter, made: TransmitterMade, raster: Raster, found: _Found) -> Raster | None:
+def _legal(radio: RadioPart, t: Transmitter, made: TransmitterResolved, raster: Raster, found: _Found) -> Raster | None:
     """The raster inside what the region allows; what is not allowed between its ends is occupied."""
-    found_legal = legal(radio, t.kind, made.power_mw, made.width_hz, (raster.low_hz, raster.high_hz))
+    found_legal = legal(radio, t.kind, made, (raster.low_hz, raster.high_hz))
     if found_legal is None:
         return raster
     inside = found_legal.stretches

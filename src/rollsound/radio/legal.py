@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from rollsound.errors import InputError
+from rollsound.radio.kinds import TransmitterResolved
 from rollsound.radio.model import Band, RadioPart, Region, Use
+from rollsound.radio.regions import bands_for, regions
+from rollsound.radio.television import raster
+from rollsound.radio.units import dbm_of_mw, in_unit_dbm
 
 
 def region_of(radio: RadioPart) -> Region | None:
-    """The region that the plan names; None when it names none, or one that is not there."""
-    return next((region for region in radio.regions if region.id == radio.region), None)
+    """The region that the plan names, its own before those of the tables; None when there is none of this name."""
+    return regions(radio).get(radio.region) if radio.region else None
 
 
 Stretch = tuple[int, int]
@@ -26,8 +31,8 @@ class Legal:
     """What it lists for this use anywhere."""
 
 
-def legal(radio: RadioPart, use: Use, power_mw: float | None, width_hz: float, tuning: Stretch) -> Legal | None:
-    """What the plan's region lists for a use; None without a region.
+def legal(radio: RadioPart, use: Use, made: TransmitterResolved, tuning: Stretch) -> Legal | None:
+    """What the plan's region lists for a transmitter of a use; None without a region.
 
     Bands that allow too little power or width count only where no band of the tuning range allows as much: power can be
     turned down, and the proofs tell.
@@ -35,16 +40,22 @@ def legal(radio: RadioPart, use: Use, power_mw: float | None, width_hz: float, t
     region = region_of(radio)
     if region is None:
         return None
-    for_use = [band for band in region.bands if not band.uses or use in band.uses]
+    for_use = bands_for(region, use)
     allowed = [band for band in for_use if band.licence != "not allowed"]
     closed = _joined(band for band in for_use if band.licence == "not allowed")
-    enough = [
-        band
-        for band in allowed
-        if (power_mw is None or band.power_mw >= power_mw) and (band.width_hz is None or band.width_hz >= width_hz)
-    ]
+    enough = [band for band in allowed if _allows(band, made)]
     inside = _within(_without(_joined(enough), closed), tuning) or _within(_without(_joined(allowed), closed), tuning)
     return Legal(tuple(inside), tuple(_without(_joined(allowed), closed)))
+
+
+def _allows(band: Band, made: TransmitterResolved) -> bool:
+    if band.width_hz is not None and band.width_hz < made.width_hz:
+        return False
+    if made.power_mw <= 0 or band.power_mw <= 0:
+        return made.power_mw <= 0
+    return (
+        in_unit_dbm(dbm_of_mw(made.power_mw), "conducted", band.unit, made.gain_dbi) <= dbm_of_mw(band.power_mw) + 0.01
+    )
 
 
 def _joined(bands: Iterable[Band]) -> list[Stretch]:
@@ -73,4 +84,10 @@ def _within(stretches: Iterable[Stretch], tuning: Stretch) -> list[Stretch]:
 
 def television_range(radio: RadioPart, channel: int) -> tuple[int, int] | str:
     """The edges of a television channel of the region's raster; a sentence when there is none."""
-    return f"names television channel {channel}, and no television raster is known; write its range in MHz"
+    region = region_of(radio)
+    if region is None or not region.television:
+        return f"names television channel {channel}, and no region with a raster is named; write its range in MHz"
+    try:
+        return raster(region.television).channel_range(channel)
+    except InputError as error:
+        return f"cannot be: {error.sentence}"
