@@ -26,6 +26,11 @@ def _table(name: str) -> dict[str, Any]:
     return tomllib.loads(text)
 
 
+def table(name: str) -> dict[str, Any]:
+    """A table as its file ``<name>.toml`` has it, read once; not to be changed."""
+    return _table(name)
+
+
 def cautions(*topics: str) -> tuple[Caution, ...]:
     """The cautions on these topics, or on every topic when none is named.
 

@@ -11,10 +11,12 @@ from typing import Literal, TypeAlias
 from pydantic import Field
 
 from rollsound.radio.points import Line, Outline, Point
-from rollsound.written import Decibels, Hertz, Id, LevelDbm, Metres, Milliwatts, Part, TuningHz
+from rollsound.written import Decibels, Hertz, Id, LevelDbm, Metres, Milliwatts, Part, TuningHz, WattHours, Watts
 
 Use: TypeAlias = Literal["body pack", "boom", "plant", "monitor", "talkback"]
 Unit: TypeAlias = Literal["e.r.p.", "e.i.r.p.", "conducted"]
+Status: TypeAlias = Literal["opened", "computed", "from memory", "own"]
+"""How a figure is known: read in its source, computed from one, recalled and not read again, or the show's own."""
 HIGH_POWER: tuple[Use, ...] = ("monitor", "talkback")
 
 
@@ -30,7 +32,9 @@ class Band(Part):
     licence: Literal["none", "needed", "not allowed", "ask"] = "ask"
     note: str = ""
     source: str = ""
-    status: Literal["opened", "from memory", "own"] = "own"
+    edition: str = Field(default="", description="of the source: which text was read")
+    date: str = Field(default="", description="of that text, as far as it is known")
+    status: Status = "own"
 
 
 class Region(Part):
@@ -104,10 +108,12 @@ class TransmitterKind(Part):
     step_hz: Hertz = Field(default=25e3, alias="step")
     width_hz: Hertz = Field(default=200e3, alias="width")
     powers_mw: tuple[Milliwatts, ...] = Field(default=(), alias="powers")
+    draws_w: tuple[Watts, ...] = Field(default=(), alias="draws", description="what it takes at each of its powers")
+    battery_wh: WattHours | None = Field(default=None, alias="battery", description="what its battery holds")
     gain_dbi: Decibels = Field(default=0.0, alias="gain", description="of its antenna, before the body takes its part")
     note: str = ""
     source: str = ""
-    status: Literal["opened", "from memory", "own"] = "own"
+    status: Status = "own"
 
 
 class ReceiverKind(Part):
@@ -125,7 +131,7 @@ class ReceiverKind(Part):
     branches: int = Field(default=2, ge=1, le=8, description="of diversity")
     note: str = ""
     source: str = ""
-    status: Literal["opened", "from memory", "own"] = "own"
+    status: Status = "own"
 
 
 class Excluded(Part):
@@ -260,7 +266,7 @@ class Material(Part):
     name: str = ""
     loss_db: Decibels = Field(alias="loss")
     source: str = ""
-    status: Literal["opened", "from memory", "own"] = "own"
+    status: Status = "own"
 
 
 class Cable(Part):
@@ -271,7 +277,34 @@ class Cable(Part):
     k1: float = Field(ge=0)
     k2: float = Field(ge=0)
     source: str = ""
-    status: Literal["opened", "from memory", "own"] = "own"
+    status: Status = "own"
+
+
+class NoiseEnvironment(Part):
+    """How noisy a place is: median over the noise at 290 K = c − d·log f, f in MHz."""
+
+    id: Id
+    name: str = ""
+    c_db: Decibels = Field(alias="c", description="at 1 MHz")
+    d_db: Decibels = Field(alias="d", description="less a decade")
+    upper_decile_db: Decibels = Field(
+        default=0.0, alias="upper_decile", description="over the median, 10 % of the time"
+    )
+    lower_decile_db: Decibels = Field(default=0.0, alias="lower_decile", description="under the median")
+    source: str = ""
+    status: Status = "own"
+
+
+class WornPlace(Part):
+    """Where a transmitter is worn or held, and what the body takes from it there."""
+
+    id: Id
+    name: str = ""
+    loss_db: Decibels = Field(alias="loss", description="median over all directions")
+    spread_db: Decibels = Field(default=6.0, alias="spread", description="how far it commonly lies from that")
+    skin_distance_m: Metres = Field(default=0.005, alias="skin_distance", description="from the antenna to the body")
+    source: str = ""
+    status: Status = "own"
 
 
 class AntennaKind(Part):
@@ -284,7 +317,7 @@ class AntennaKind(Part):
     front_to_back_db: Decibels = Field(default=0.0, alias="front_to_back")
     circular: bool = False
     source: str = ""
-    status: Literal["opened", "from memory", "own"] = "own"
+    status: Status = "own"
 
 
 class ControlLink(Part):
@@ -316,3 +349,5 @@ class RadioPart(Part):
     materials: tuple[Material, ...] = ()
     cables: tuple[Cable, ...] = ()
     antenna_kinds: tuple[AntennaKind, ...] = ()
+    noise_environments: tuple[NoiseEnvironment, ...] = ()
+    worn_places: tuple[WornPlace, ...] = ()
