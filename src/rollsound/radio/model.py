@@ -81,6 +81,7 @@ class Transmitter(Part):
     sites: tuple[str, ...] = Field(default=(), description="ids of the sites where it sends; all when none is named")
     wearer: str = Field(default="", description="character, instrument or place")
     worn: str = Field(default="", description="where it is worn: an id of the tables, such as belt-back")
+    stand: str = Field(default="", description="id of a stand on its sites' grounds, where it stays in one place")
     note: str = ""
 
 
