@@ -26,7 +26,8 @@ class Two:
 def two(own_show: Served, own_visits: Callable[[Served], Visits]) -> Iterator[Two]:
     visits = own_visits(own_show)
     ines, first = visits.open("/settings")
-    ines.select_option("#code-role", "mixer")
+    _give_role(ines, "mattis", "mixer")
+    expect(ines.locator("#code-person option[value=mattis]")).to_contain_text("mixer")
     ines.select_option("#code-person", "mattis")
     ines.click("#make-code button[type=submit]")
     code = ines.locator(".joining .code").inner_text().replace(" ", "")
@@ -44,6 +45,13 @@ def two(own_show: Served, own_visits: Callable[[Served], Visits]) -> Iterator[Tw
 
 def _open(page: Page, person: str) -> None:
     page.locator(f"#change-{person} > summary").click()
+
+
+def _give_role(page: Page, person: str, role: str) -> None:
+    if not page.locator(f"#role-{person}").is_visible():
+        _open(page, person)
+    page.select_option(f"#role-{person}", role)
+    _save(page, person)
 
 
 def _save(page: Page, person: str) -> None:
@@ -94,3 +102,24 @@ def test_different_fields_of_one_person_are_both_kept(two: Two) -> None:
     _save(two.mattis, "corin")
     row = two.ines.locator("#settings-people tr", has_text="Corin Pascoe-Lund")
     expect(row).to_contain_text("Third boom and cables")
+
+
+def test_a_device_is_told_of_its_persons_new_role_and_of_their_leaving(two: Two) -> None:
+    _give_role(two.ines, "mattis", "guest")
+    notice = two.mattis.locator("#notices")
+    expect(notice).to_contain_text("Your role in this show is now guest.")
+    expect(two.mattis.locator("#make-code")).to_have_count(0)  # parts that follow the plan offer it no more
+    notice.get_by_role("button", name="Show the page anew").click()
+    expect(two.mattis.locator(".you")).to_contain_text("guest")
+    expect(two.mattis.locator("#notices")).to_be_empty()
+    two.ines.request.delete(
+        f"{two.served.home}/api/v1/people/mattis",
+        headers={
+            "origin": two.served.home,
+            "x-rollsound-token": two.ines.locator("meta[name=rollsound-token]").get_attribute("content") or "",
+            "idempotency-key": "mattis-leaves-the-crew",
+        },
+    )
+    expect(two.mattis.locator("#connection")).to_contain_text("Mattis Øverdal is not in the show's plan any more")
+    two.mattis.reload()
+    expect(two.mattis.locator("main .refused")).to_contain_text("Mattis Øverdal is not in the show's plan any more")

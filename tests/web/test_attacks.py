@@ -284,6 +284,22 @@ def test_a_mixer_elsewhere_lets_no_further_mixer_in_and_goes_back_to_no_backup(v
     assert elsewhere.post("/api/v1/backups/x/restore").status_code == 403
 
 
+def test_a_mixer_elsewhere_makes_nobody_a_mixer(visitors: Callable[..., Any], mixer: Any) -> None:
+    """A device has its person's role: who is a mixer in the plan would let a further mixer in."""
+    elsewhere = visitors("mixer", "Second mixer")
+    assert elsewhere.put("/api/v1/people/tomas", json={"job": "boom"}).status_code == 200
+    assert elsewhere.put("/api/v1/people/tomas", json={"role": "guest"}).status_code == 200
+    refused = elsewhere.put("/api/v1/people/tomas", json={"role": "mixer"})
+    assert (refused.status_code, "mixer's own machine" in refused.json()["detail"]) == (403, True)
+    text = elsewhere.get("/api/v1/plan/text").json()
+    sent = {"text": text["text"].replace("role: guest", "role: mixer"), "base_revision": text["revision"]}
+    assert sent["text"] != text["text"]
+    assert elsewhere.put("/api/v1/plan/text", json=sent).status_code == 403
+    assert elsewhere.post("/api/v1/people", json={"name": "Mallory", "role": "mixer"}).status_code == 403
+    assert elsewhere.post("/api/v1/join-codes", json={"role": "crew", "person_id": "ines"}).status_code == 403
+    assert mixer.put("/api/v1/people/tomas", json={"role": "mixer"}).status_code == 200
+
+
 def test_paths_of_the_machine_are_for_the_machine_alone(visitors: Callable[..., Any], mixer: Any, desk: Desk) -> None:
     """The right that routes with paths ask for is held by no device of the network."""
     visitors("mixer", "Second mixer")

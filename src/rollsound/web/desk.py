@@ -39,9 +39,13 @@ class Desk:
     told_revision: int = 0
     """The newest revision that browsers were told of."""
 
+    told_roles: dict[str, str] = field(default_factory=dict)
+    """The role that each device with a person was told last, by the device's id."""
+
     def __post_init__(self) -> None:
         self.show_id = self.show_id or kept_name(self.show.store, "web-show-id", 8)
         self.told_revision = self.show.store.head().revision
+        self.heed_people()
 
     def plan(self) -> Plan | None:
         """The plan as it stands; nothing where it has mistakes, as one of another version may."""
@@ -72,14 +76,36 @@ class Desk:
             raise InputError("a job is under way on this show; stop it or wait for its end, then go back to the backup")
         restored = self.show.store.go_back(backup, author, serving=True)
         self.doors.devices.keep_again()
+        self.heed_people()
         self.live.publish("plan", {"revision": restored.revision, "anew": True})
         return restored
+
+    def heed_people(self) -> None:
+        """Tell devices of their person's new role, and shut out for good those whose person left the plan.
+
+        For good: a person added later may be given the same id.
+        """
+        devices = [each for each in self.doors.devices.all() if each.person_id and each.revoked is None]
+        for device in devices:
+            standing = self.doors.standing(device)
+            if standing is None:
+                self.shut_out(device.id)
+            elif self.told_roles.get(device.id, device.role) != standing.role:
+                self.told_roles[device.id] = standing.role
+                self.live.tell(device.id, "you", you(standing.role))
+
+    def shut_out(self, device_id: str) -> None:
+        """Shut a device out at once: it loses its rights, its open pages their live stream."""
+        self.doors.devices.revoke(device_id)
+        self.live.end(device_id)
+        self.live.publish("devices", {"revoked": device_id})
 
     def tell_saved(self, saved: Saved) -> None:
         """Tell every browser of a change to the plan; nothing when there was none."""
         if saved.entry is None:
             return
         self.told_revision = max(self.told_revision, saved.revision)
+        self.heed_people()
         self.live.publish(
             "plan",
             {
@@ -89,6 +115,11 @@ class Desk:
                 "paths": [change.path for change in saved.changes][:100],
             },
         )
+
+
+def you(role: str) -> dict[str, str]:
+    """What a device is told of its role."""
+    return {"role": role, "sentence": w("frame.role_now", role=w(f"frame.role_{role}"))}
 
 
 def desk_of(request: Request) -> Desk:

@@ -39,7 +39,10 @@ def enter(request: Request, desk: TheDesk, key: Annotated[str, Query(max_length=
 def join_page(request: Request, desk: TheDesk, code: Annotated[str, Query(max_length=20)] = "") -> Response:
     """Ask for the code; from the picture on the mixer's screen it is filled in already."""
     status = 200 if desk.doors.lan else 401
-    return render(request, "join.html", status=status, code=code, lan=desk.doors.lan, refused="", name="")
+    why = desk.doors.why_not(request.cookies.get(desk.doors.cookie_name, ""))
+    return render(
+        request, "join.html", status=status, code=code, lan=desk.doors.lan, refused=why and f"{why}.", name=""
+    )
 
 
 @router.post("/join")
@@ -61,13 +64,16 @@ def join(
         refused, status = w("join.no_name"), 422
     elif (used := desk.doors.codes.use(code, address)) is None:
         refused = w("join.wrong")
+    elif used.person_id and used.person_id not in (people := desk.doors.people.now() or {}):
+        refused = w("join.gone")
     else:
+        person = people[used.person_id] if used.person_id else None
         device, token = desk.doors.devices.join(
             name=name,
-            role=used.role,
+            role=used.role if person is None else person.role,
             at_machine=False,
             address=address,
-            person=_person(desk, used.person_id),
+            person="" if person is None else person.name,
             person_id=used.person_id,
         )
         desk.live.publish("devices", {"joined": device.id})
@@ -95,13 +101,6 @@ def _mixer(desk: Desk) -> tuple[str, str]:
     plan = desk.plan()
     found = next((person for person in plan.people if person.role == "mixer"), None) if plan is not None else None
     return (found.name, found.id) if found is not None else ("", "")
-
-
-def _person(desk: Desk, person_id: str) -> str:
-    """The name the plan has for somebody a code was made for."""
-    plan = desk.plan()
-    found = plan.person(person_id) if plan is not None and person_id else None
-    return found.name if found is not None else ""
 
 
 def _address(request: Request) -> str:

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Header, HTTPException, Query
 from fastapi.responses import StreamingResponse
 
-from rollsound.web.desk import TheDesk, TheVisitor
+from rollsound.web.desk import TheDesk, TheVisitor, you
 from rollsound.web.words import w
 
 router = APIRouter()
@@ -23,7 +23,7 @@ async def events(
     """The live stream of one browser; it goes on after the news named last."""
     if not desk.live.room_for(visitor.device.id):
         raise HTTPException(429, w("doors.streams"), {"retry-after": "5"})
-    stream = desk.live.stream(visitor.device.id, last_event_id or after, {})
+    stream = desk.live.stream(visitor.device.id, last_event_id or after, you(visitor.device.role))
     return StreamingResponse(
         stream, media_type="text/event-stream", headers={"cache-control": "no-store", "x-accel-buffering": "no"}
     )

@@ -1,4 +1,4 @@
-"""Folders of this machine: who may name them in the plan, and who is told of them."""
+"""What only the machine itself may write into the plan (its folders, who is a mixer), and who is told of folders."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from rollsound.log.model import JobRow
 from rollsound.show.folder import Guard
 from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
+from rollsound.web.security.standing import people_in
 from rollsound.web.words import w
 
 _NAMES_NO_FOLDER = ("id", "day", "note")
@@ -24,17 +25,24 @@ _WHOLE_PATH = re.compile(r"""(?<![\w.:/\\])(?:[A-Za-z]:)?[\\/](?:[^\\/\s'"]+[\\/
 
 
 def guard_of(visitor: Visitor) -> Guard | None:
-    """What an edit of the plan by this visitor must hold: folders change only on the machine itself.
+    """What an edit of the plan by this visitor must hold: folders and who is a mixer change only on the machine itself.
 
     Guests list and hear what lies in a folder of the plan and jobs write there, so naming one is opening it. Whole
     documents are compared: it does not matter by which path, order, text or undo a change arrives.
     """
-    return None if visitor.may(Right.MACHINE) else _refuse_folders
+    return None if visitor.may(Right.MACHINE) else _refuse_what_is_the_machines
 
 
-def _refuse_folders(before: Any, after: Any) -> None:
+def _refuse_what_is_the_machines(before: Any, after: Any) -> None:
     if _folders_in(before) != _folders_in(after):
         raise HTTPException(403, w("doors.needs_machine"))
+    if not _mixers_in(after) <= _mixers_in(before):  # devices have their person's role: this would let a mixer in
+        raise HTTPException(403, w("doors.mixer_here"))
+
+
+def _mixers_in(document: Any) -> set[str]:
+    people = people_in(document) if isinstance(document, dict) else None
+    return {id for id, person in (people or {}).items() if person.role == "mixer"}
 
 
 def _folders_in(document: Any) -> dict[tuple[str, str], Any]:

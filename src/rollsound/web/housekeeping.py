@@ -48,6 +48,7 @@ class Housekeeping(threading.Thread):
         head = store.head()
         if head.revision > self._desk.told_revision:
             self._desk.told_revision = head.revision
+            self._desk.heed_people()
             newest = store.entry(head.revision)
             news = {"revision": head.revision, "paths": []}
             if newest is not None:

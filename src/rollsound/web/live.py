@@ -63,7 +63,7 @@ class Live:
         after
             the id of the last news it had, or empty
         first
-            data of the greeting
+            data of the first greeting: how things stand now
         """
         self._loop = asyncio.get_running_loop()
         with self._lock:
@@ -87,9 +87,14 @@ class Live:
                 yield news
                 if listener.behind and listener.queue.empty():
                     listener.behind = False
-                    yield self._message("hello", {**first, "boot": self.boot, "resync": True}, self._number)
+                    yield self._message("hello", {"boot": self.boot, "resync": True}, self._number)
         finally:
             self._listeners.discard(listener)
+
+    def tell(self, device_id: str, topic: str, data: Any) -> None:
+        """Tell the open streams of one device alone. It is not kept: the greeting of a stream says how things stand."""
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._whisper, device_id, topic, data)
 
     def end(self, device_id: str) -> None:
         """End every stream of a device that was shut out. Safe from any thread."""
@@ -106,6 +111,11 @@ class Live:
     def listening(self) -> set[str]:
         """The devices that have a stream open."""
         return {listener.device_id for listener in list(self._listeners)}
+
+    def _whisper(self, device_id: str, topic: str, data: Any) -> None:
+        for listener in self._listeners:
+            if listener.device_id == device_id and not listener.queue.full():
+                listener.queue.put_nowait(f"event: {topic}\ndata: {json.dumps(data, separators=(',', ':'))}\n\n")
 
     def _end(self, device_id: str | None) -> None:
         for listener in self._listeners:

@@ -52,15 +52,14 @@ def revoke(desk: TheDesk, visitor: TheVisitor, device_id: str) -> DeviceAnswer:
         raise missing(w("settings.no_device"))
     if device.at_machine and not visitor.may(Right.MACHINE):
         raise HTTPException(403, w("settings.not_the_machine"))
-    desk.doors.devices.revoke(device_id)
-    desk.live.end(device_id)
-    desk.live.publish("devices", {"revoked": device_id})
+    desk.shut_out(device_id)
     return next(each for each in devices_of(desk, visitor) if each.id == device_id)
 
 
 def devices_of(desk: Desk, visitor: Visitor) -> list[DeviceAnswer]:
     """All devices, as they are shown."""
     listening = desk.live.listening
+    doors = desk.doors
     return [
         DeviceAnswer(
             id=device.id,
@@ -75,5 +74,5 @@ def devices_of(desk: Desk, visitor: Visitor) -> list[DeviceAnswer]:
             open=device.id in listening and device.revoked is None,
             asking=device.id == visitor.device.id,
         )
-        for device in desk.doors.devices.all()
+        for device in (doors.standing(each) or each for each in doors.devices.all())
     ]

@@ -22,7 +22,9 @@ router = APIRouter(prefix="/api/v1/join-codes", tags=["devices"], responses=PROB
 class CodeGiven(BaseModel):
     """Whom to let in."""
 
-    role: Literal["mixer", "crew", "guest"] = "crew"
+    role: Literal["mixer", "crew", "guest"] = Field(
+        default="crew", description="of anybody; a person of the plan has the role that the plan gives them"
+    )
     person_id: str = Field(default="", max_length=100, description="id of the person in the plan, if it is for one")
     uses: int = Field(default=1, ge=1, le=20)
 
@@ -63,9 +65,13 @@ def make(desk: TheDesk, visitor: TheVisitor, given: CodeGiven) -> CodeAnswer:
     """Make a code. A code for another mixer is made on this machine only."""
     if not desk.doors.lan:
         raise HTTPException(409, w("settings.no_lan"))
-    if given.role == "mixer" and not visitor.may(Right.MACHINE):
+    people = desk.doors.people.now() or {}
+    if given.person_id and given.person_id not in people:
+        raise missing(w("settings.no_person"))
+    role = people[given.person_id].role if given.person_id else given.role
+    if role == "mixer" and not visitor.may(Right.MACHINE):
         raise HTTPException(403, w("settings.mixer_code_here"))
-    made = desk.doors.codes.make(given.role, person_id=given.person_id, uses=given.uses)
+    made = desk.doors.codes.make(role, person_id=given.person_id, uses=given.uses)
     desk.live.publish("devices", {"code": made.id})
     return _answer(desk, made)
 
@@ -100,11 +106,12 @@ def codes_of(desk: Desk) -> list[CodeAnswer]:
 
 def _answer(desk: Desk, code: JoinCode) -> CodeAnswer:
     doors = desk.doors
+    person = (doors.people.now() or {}).get(code.person_id)
     found = [f"{'https' if doors.tls else 'http'}://{name}:{doors.port}/join" for name in (*doors.names, *addresses())]
     return CodeAnswer(
         id=code.id,
         code=code.code,
-        role=code.role,
+        role=code.role if person is None else person.role,
         person_id=code.person_id,
         uses_left=code.uses_left,
         seconds_left=round(doors.codes.seconds_left(code)),

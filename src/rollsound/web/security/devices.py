@@ -59,9 +59,13 @@ class Devices:
 
     def by_token(self, token: str) -> DeviceRow | None:
         """The device that holds this token, unless it was shut out."""
-        with self._lock:
-            device = self._by_id.get(self._by_hash.get(hash_of(token), ""))
+        device = self.ever_by_token(token)
         return device if device is not None and device.revoked is None else None
+
+    def ever_by_token(self, token: str) -> DeviceRow | None:
+        """The device that holds this token, also when it was shut out."""
+        with self._lock:
+            return self._by_id.get(self._by_hash.get(hash_of(token), ""))
 
     def get(self, id: str) -> DeviceRow | None:
         """One device by its id."""

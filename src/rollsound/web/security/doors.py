@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 import secrets
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rollsound.log.model import Author, DeviceRow
 from rollsound.log.store import Store
@@ -13,6 +13,8 @@ from rollsound.web.security.cookies import Signer
 from rollsound.web.security.devices import Devices
 from rollsound.web.security.pace import Flow
 from rollsound.web.security.rights import Right, right_of
+from rollsound.web.security.standing import People
+from rollsound.web.words import w
 
 _LOCAL_NAMES = ("127.0.0.1", "localhost", "[::1]")
 _CHANGES_PER_S = 20.0
@@ -60,6 +62,7 @@ class Doors:
         self.port = port
         self.names = frozenset(name.lower() for name in names)
         self.devices = Devices(store)
+        self.people = People(store)
         self.codes = JoinCodes()
         self.keys = EnterKeys()
         self.changes = Flow(_CHANGES_PER_S, _CHANGES_AT_ONCE)
@@ -84,7 +87,7 @@ class Doors:
         return origin == f"{'https' if self.tls else 'http'}://{host}"
 
     def visitor(self, cookie: str, address: str) -> Visitor | None:
-        """Who carries this cookie; nobody when it is forged, old or shut out.
+        """Who carries this cookie; nobody when it is forged, old or shut out, or its person is not in the plan.
 
         The cookie of this machine opens nothing from elsewhere, should it be stolen.
         """
@@ -96,7 +99,29 @@ class Doors:
             return None
         if not device.at_machine and not self.lan and not is_loopback(address):
             return None
-        return Visitor(device, right_of(device.role, device.at_machine), token)
+        standing = self.standing(device)
+        return None if standing is None else Visitor(standing, right_of(standing.role, device.at_machine), token)
+
+    def standing(self, device: DeviceRow) -> DeviceRow | None:
+        """The device with the name and role that its person has in the plan now; nothing when they are not in it.
+
+        The machine itself stays the mixer's: its key made it so, and nobody else could let anybody in again.
+        """
+        people = self.people.now() if device.person_id and not device.at_machine else None
+        if people is None:
+            return device
+        found = people.get(device.person_id)
+        return None if found is None else replace(device, person=found.name, role=found.role)
+
+    def why_not(self, cookie: str) -> str:
+        """Why a device that had joined is let in no more; empty for one that never had."""
+        token = self.signer.token(cookie) if cookie else None
+        device = self.devices.ever_by_token(token) if token else None
+        if device is None:
+            return ""
+        if self.standing(device) is None:
+            return w("doors.taken_out", name=device.person)
+        return w("doors.shut_out") if device.revoked is not None else ""
 
     def _default_port(self) -> bool:
         return self.port == (443 if self.tls else 80)

@@ -97,7 +97,8 @@ class Gate:
         if visitor is None:
             if _is_open(path):
                 return None
-            raise HTTPException(401, w("doors.unknown_lan" if self._doors.lan else "doors.unknown"))
+            unknown = w("doors.unknown_lan" if self._doors.lan else "doors.unknown")
+            raise HTTPException(401, self._doors.why_not(cookie) or unknown)
         if writes and path != "/join":
             given = headers.get("x-rollsound-token", "")
             if not self._doors.signer.page_token_holds(given, visitor.token):

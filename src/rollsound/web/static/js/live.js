@@ -14,6 +14,7 @@ let heard = 0;
 let lost = false;
 let lostTimer = 0;
 let shutOut = false;
+let because = ""; // why it was shut out, in the server's words
 
 function raise(topic, data) {
   document.body.dispatchEvent(new CustomEvent(`live-${topic}`, { detail: data, bubbles: true }));
@@ -21,7 +22,7 @@ function raise(topic, data) {
 
 async function show() {
   if (shutOut) {
-    banner.textContent = words("frame.shut_out");
+    banner.textContent = because || words("frame.shut_out");
     banner.hidden = false;
     globalThis.caches?.delete("pages"); // what this device had seen is forgotten
     return;
@@ -57,6 +58,12 @@ function remember(event) {
   if (event.lastEventId) last = event.lastEventId;
 }
 
+// The person's role changed in the plan: what this page offers was made for the role before.
+function standing(you) {
+  if (!you.role || you.role === document.body.dataset.joined) return;
+  notice(you.sentence, { label: words("frame.show_anew"), act: () => location.reload() });
+}
+
 function open() {
   if (source || shutOut || !("joined" in document.body.dataset)) return;
   source = new EventSource(`/events?after=${encodeURIComponent(last)}`);
@@ -68,9 +75,14 @@ function open() {
     boot = greeting.boot;
     if (greeting.version && greeting.version !== document.body.dataset.version) notice(words("frame.new_version"));
     back();
+    standing(greeting);
     if (anew) for (const topic of TOPICS) raise(topic, { anew: true });
   });
   source.addEventListener("beat", remember);
+  source.addEventListener("you", (event) => {
+    remember(event);
+    standing(JSON.parse(event.data));
+  });
   for (const topic of TOPICS) {
     source.addEventListener(topic, (event) => {
       remember(event);
@@ -95,6 +107,7 @@ async function look() {
     const answer = await fetch("/api/v1/show", { headers: { Accept: "application/json" }, signal: patience(5000) });
     if (answer.status === 401) {
       shutOut = true;
+      because = (await answer.json().catch(() => null))?.detail ?? "";
       show();
       return;
     }
