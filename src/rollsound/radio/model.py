@@ -82,6 +82,7 @@ class Transmitter(Part):
     wearer: str = Field(default="", description="character, instrument or place")
     worn: str = Field(default="", description="where it is worn: an id of the tables, such as belt-back")
     stand: str = Field(default="", description="id of a stand on its sites' grounds, where it stays in one place")
+    exposure_checked: bool = Field(default=False, description="its maker's exposure test covers how it is worn here")
     note: str = ""
 
 
