@@ -1,0 +1,114 @@
+"""What is heard from many places at once: levels of every antenna, margins of every branch, the share of time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rollsound.radio import fading
+from rollsound.radio.model import AntennaPlaced, Ground
+from rollsound.radio.reach.answer import Array
+from rollsound.radio.reach.crossing import Stretches, crossed, stretches
+from rollsound.radio.reach.link import Link, Path
+from rollsound.radio.reach.way import distance_m, gain_towards_dbi, path_loss_db
+
+
+@dataclass(frozen=True)
+class Heard:
+    """At every place what is heard from the worst of the transmitters there, and which one that is."""
+
+    level_dbm: Array
+    margin_db: Array
+    share_of_time: Array
+    worst: NDArray[np.int64]
+
+
+def over(ground: Ground, links: Sequence[Link], at_m: Array, height_m: float) -> Heard:
+    """Level of the best antenna, margin of the best branch and share of time; places of shape (places, 2)."""
+    view = View(ground, links, at_m, height_m)
+    level, margin = np.empty(len(at_m)), np.empty(len(at_m))
+    share = np.full(len(at_m), np.inf)
+    worst = np.zeros(len(at_m), np.int64)
+    for number, link in enumerate(links):
+        levels = view.levels_dbm(link)
+        branches = margins_db(link, levels)
+        found, best, held = levels.max(axis=0), branches.max(axis=0), share_of_time(link, branches)
+        worse = (held < share) | ((held == share) & (best < margin))
+        level, margin, share = (
+            np.where(worse, found, level),
+            np.where(worse, best, margin),
+            np.where(worse, held, share),
+        )
+        worst[worse] = number
+    return Heard(level, margin, share, worst)
+
+
+def branch_margins(ground: Ground, link: Link, at_m: Array, height_m: float) -> Array:
+    """The margin of each branch at each place: shape (branches, places)."""
+    return margins_db(link, View(ground, [link], at_m, height_m).levels_dbm(link))
+
+
+def margins_db(link: Link, levels_dbm: Array) -> Array:
+    """The margin of each branch, whose antennas' signals add up as powers: shape (branches, places)."""
+    rows = []
+    for branch, floor in zip(link.branches, link.floors, strict=True):
+        chosen = levels_dbm[list(branch)]
+        together = chosen[0] if len(branch) == 1 else 10 * np.log10(np.sum(10 ** (chosen / 10), axis=0))
+        rows.append(together - floor.noise_dbm - link.needed_db)
+    return np.stack(rows)
+
+
+def share_of_time(link: Link, margins: Array) -> Array:
+    """How much of the time at least one branch is above what is needed: branches fade independently."""
+    return 1 - fading.outage_of(margins, link.rician_k_db)
+
+
+class View:
+    """The places as the antennas see them: what does not change from one transmitter to the next is kept."""
+
+    def __init__(self, ground: Ground, links: Sequence[Link], at_m: Array, height_m: float) -> None:
+        self._ground, self._at_m, self._height_m = ground, at_m, height_m
+        self._lines: Stretches = stretches(ground.walls)
+        self._seen: dict[str, tuple[Array, Array, Array]] = {}
+        self._freqs = sorted({link.freq_hz for link in links})
+        walls = links[0].walls if links else ()
+        losses = np.array([[wall.loss_db(freq) for freq in self._freqs] for wall in walls])
+        # walls that lose the same at every frequency share channel 0, by their loss; the rest a channel each kind
+        self._channel = np.zeros(len(self._lines.wall), np.int64)
+        self._weight = np.zeros(len(self._lines.wall))
+        self._losses = np.zeros((1, len(self._freqs)))
+        if len(walls):
+            of_stretch = losses[self._lines.wall]
+            level = np.all(of_stretch == of_stretch[:, :1], axis=1)
+            kinds, which = np.unique(of_stretch[~level], axis=0, return_inverse=True)
+            self._weight[level], self._weight[~level] = of_stretch[level, 0], 1.0
+            self._channel[~level] = 1 + which.reshape(-1)
+            self._losses = np.vstack([np.ones((1, len(self._freqs))), kinds])
+
+    def levels_dbm(self, link: Link) -> Array:
+        """The level of each path at the receiver's input: shape (paths, places)."""
+        return np.stack([self._level_dbm(path, link) for path in link.paths])
+
+    def _level_dbm(self, path: Path, link: Link) -> Array:
+        ground_m, gain_db, sums = self._see(path)
+        loss_db = path_loss_db(self._ground, ground_m, self._height_m, path.antenna.height_m, link.freq_hz)
+        walls_db = self._losses[:, self._freqs.index(link.freq_hz)] @ sums
+        level: Array = path.fixed_db + gain_db - loss_db - walls_db
+        return level
+
+    def _see(self, path: Path) -> tuple[Array, Array, Array]:
+        placed: AntennaPlaced = path.antenna
+        if placed.id not in self._seen:
+            [antenna_m] = placed.at_m.points_m
+            sums = crossed(self._lines, antenna_m, self._at_m, self._channel, self._weight)
+            if len(sums) < len(self._losses):
+                sums = np.vstack([sums, np.zeros((len(self._losses) - len(sums), len(self._at_m)))])
+            self._seen[placed.id] = (
+                distance_m(antenna_m, self._at_m),
+                gain_towards_dbi(path.kind, placed, self._at_m),
+                sums,
+            )
+        return self._seen[placed.id]
