@@ -166,9 +166,13 @@ def read(text: str, name: str) -> tuple[Task, Mode]:
 
 
 def answer_json(task: Task, plan: CarrierPlan) -> dict[str, Any]:
-    """The answer as plain values for JSON: where everything goes, what has no place and why, and what was proved."""
+    """The answer as plain values for JSON: where everything goes, what has no place and why, and what was proved.
+
+    ``bound`` is how many can be placed at most: all that are wanted where no proof says fewer. ``margin_khz`` is null
+    where nothing comes near anything.
+    """
     order = [each.id for each in task.wanted if each.id in plan.carriers_hz]
-    margin = plan.margin_hz
+    margin = plan.margin_hz if plan.audit.set_by else None
     return {
         "name": task.name,
         "assignments": [{"id": each, "mhz": plan.carriers_hz[each] / 1e6} for each in order],
@@ -181,7 +185,8 @@ def answer_json(task: Task, plan: CarrierPlan) -> dict[str, Any]:
             for each in plan.unplaced
         ],
         "margin_khz": None if margin is None else margin / 1e3,
-        "bound": None if plan.bound is None else {"most": plan.bound.most, "why": plan.bound.why},
+        "bound": len(task.wanted) if plan.bound is None else plan.bound.most,
+        "bound_why": "" if plan.bound is None else plan.bound.why,
         "proved": plan.proved,
         "spares": [
             {"id": each, "mhz": [freq / 1e6 for freq in plan.spares_hz[each]]}
