@@ -10,6 +10,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from rollsound.web.desk import Desk, TheDesk
 from rollsound.web.rendering import render
+from rollsound.web.security.codes import Tried
 from rollsound.web.security.cookies import LONGEST_S
 from rollsound.web.security.doors import is_loopback
 from rollsound.web.words import w
@@ -58,11 +59,14 @@ def join(
     if not desk.doors.lan and not is_loopback(address):
         raise HTTPException(403, w("doors.unknown"))
     refused, status = "", 403
-    if wait_s := desk.doors.codes.wait_s(address):
-        refused, status = w("join.wait", n=math.ceil(wait_s / 60)), 429
-    elif not name:
+    tried = desk.doors.codes.use(code, address) if name else Tried()
+    if tried.closed:
+        desk.live.publish("devices", {"closed": tried.closed})
+    if not name:
         refused, status = w("join.no_name"), 422
-    elif (used := desk.doors.codes.use(code, address)) is None:
+    elif tried.wait_s:
+        refused, status = w("join.wait", n=math.ceil(tried.wait_s / 60)), 429
+    elif (used := tried.code) is None:
         refused = w("join.wrong")
     elif used.person_id and used.person_id not in (people := desk.doors.people.now() or {}):
         refused = w("join.gone")

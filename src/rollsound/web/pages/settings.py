@@ -68,6 +68,7 @@ def _devices(desk: Desk, visitor: Visitor) -> dict[str, Any]:
         "devices": [device for device in found if device.revoked is None],
         "shut_out": [device for device in found if device.revoked is not None][:20],
         "codes": [(code, names.get(code.person_id, "")) for code in codes_of(desk)] if visitor.may(Right.PLAN) else [],
+        "guessed": desk.doors.codes.guessed,
         "people": people_of(desk),
         "roles": ROLES if visitor.may(Right.MACHINE) else ROLES[1:],
         "lan": desk.doors.lan,

@@ -17,6 +17,10 @@ LENGTH = 6
 LASTS_S = 600
 _WRONG_BY_ADDRESS = 8
 _WRONG_IN_ALL = 200
+_WRONG_WHILE_MANY_ARE = 2
+"""Wrong tries of an address once there were too many in all: whoever reads a code off the mixer's screen needs one."""
+_WRONG_OF_A_CODE = 10_000
+"""Wrong tries that a code outlives. All of them together hit it once in 14 800 codes; then a fresh one begins anew."""
 _MOST_OPEN = 20
 
 
@@ -29,11 +33,27 @@ class JoinCode:
     person_id: str
     uses_left: int
     ends: float
+    wrong: int = 0
+    """Wrong tries since it is open, by anybody."""
     id: str = field(default_factory=lambda: secrets.token_hex(4))
 
 
+@dataclass(frozen=True)
+class Tried:
+    """What came of a try: a code whose use was taken, or a time to wait, or neither: it was wrong."""
+
+    code: JoinCode | None = None
+    wait_s: float = 0.0
+    closed: tuple[str, ...] = ()
+    """Codes that this try was the last straw for."""
+
+
 class JoinCodes:
-    """The codes that are open now. Wrong tries are limited for each address, and in all."""
+    """The codes that are open now.
+
+    Wrong tries are limited for each address. In all they are never stopped, or one attacker with many addresses would
+    lock everybody out: past a number of them an address has fewer tries, and a code closes after very many.
+    """
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
@@ -41,6 +61,8 @@ class JoinCodes:
         self._lock = threading.Lock()
         self._by_address = Pace(_WRONG_BY_ADDRESS, LASTS_S, clock)
         self._in_all = Pace(_WRONG_IN_ALL, LASTS_S, clock)
+        self.guessed = False
+        """A code was closed because somebody guesses, and none was made since."""
 
     def make(self, role: str, *, person_id: str = "", uses: int = 1) -> JoinCode:
         """A new code, open for ten minutes."""
@@ -51,6 +73,7 @@ class JoinCodes:
             while len(self._codes) >= _MOST_OPEN:
                 del self._codes[next(iter(self._codes))]
             self._codes[made.id] = made
+            self.guessed = False
         return made
 
     def open_codes(self) -> list[JoinCode]:
@@ -68,25 +91,37 @@ class JoinCodes:
         with self._lock:
             self._codes.pop(id, None)
 
-    def wait_s(self, address: str) -> float:
-        """Seconds until this address may try again; 0 when it may now."""
-        return max(self._by_address.wait_s(address), self._in_all.wait_s(""))
-
-    def use(self, given: str, address: str) -> JoinCode | None:
-        """The code that was given, one use of it taken; nothing (and a wrong try counted) when it opens nothing."""
+    def use(self, given: str, address: str) -> Tried:
+        """Try a code. Looking whether the address may, trying and counting are one step, whoever else tries then."""
         wanted = _as_written(given).encode()
         with self._lock:
             self._forget_old()
+            if wait_s := self._wait_s(address):
+                return Tried(wait_s=wait_s)
             found = None
             for code in self._codes.values():  # all of them, so that time tells nothing
                 if hmac.compare_digest(code.code.encode(), wanted):
                     found = code
             if found is not None:
                 found.uses_left -= 1
-        if found is None:
+                return Tried(found)
             self._by_address.count(address)
             self._in_all.count("")
-        return found
+            return Tried(closed=self._count_against_codes())
+
+    def _wait_s(self, address: str) -> float:
+        own_s = self._by_address.wait_s(address)
+        many_s = self._in_all.wait_s("")
+        return max(own_s, min(many_s, self._by_address.wait_s(address, _WRONG_WHILE_MANY_ARE)))
+
+    def _count_against_codes(self) -> tuple[str, ...]:
+        for code in self._codes.values():
+            code.wrong += 1
+        closed = tuple(id for id, code in self._codes.items() if code.wrong >= _WRONG_OF_A_CODE)
+        for id in closed:
+            del self._codes[id]
+        self.guessed = self.guessed or bool(closed)
+        return closed
 
     def _forget_old(self) -> None:
         now = self._clock()

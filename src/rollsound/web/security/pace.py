@@ -28,11 +28,12 @@ class Pace:
         self._tries: OrderedDict[str, deque[float]] = OrderedDict()
         self._lock = threading.Lock()
 
-    def wait_s(self, name: str) -> float:
-        """Seconds until the name may try again; 0 when it may now."""
+    def wait_s(self, name: str, most: int | None = None) -> float:
+        """Seconds until the name may try again, with fewer tries if ``most`` says so; 0 when it may now."""
+        most = self._most if most is None else most
         with self._lock:
             tries = self._recent(name)
-            return 0.0 if len(tries) < self._most else self._span_s - (self._clock() - tries[0])
+            return 0.0 if len(tries) < most else self._span_s - (self._clock() - tries[len(tries) - most])
 
     def count(self, name: str) -> None:
         """Note one try."""
