@@ -1,0 +1,214 @@
+"""Distances between products and carriers, without going through every product: kernels over sorted sums.
+
+Every product is an equation between a *left* sum of one or two carriers and a *right* sum of two, the last of which is
+the carrier hit: ``2a = b + h``, ``a + b = c + h``, ``3a = 2b + h``, ``b + c = 3a - h``, ``2a + b = 2c + h``. With the
+left sums sorted, the nearest to each right sum is found by halving, so 100 carriers take 10,000 searches instead of 50
+million products.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rollsound.kernel import kernel
+from rollsound.radio.carriers.task import Product
+
+Ints = NDArray[np.int64]
+
+FAR = 1_000_000_000
+"""The margin in hertz of a carrier that nothing comes near: a billion."""
+COUNTED = 2_000_000
+"""Broken products are counted up to here; where there are more, nothing fits and their number says no more."""
+
+
+class Form(NamedTuple):
+    """How a product is written as a left and a right sum."""
+
+    product: Product
+    left: tuple[int, int]
+    """How often the first and the second carrier of the left are counted; 0 for none."""
+    right: tuple[int, int]
+    """How often the other carrier of the right and the carrier hit are counted."""
+
+    @property
+    def ordered(self) -> bool:
+        """Whether the two on the left may not be swapped."""
+        return self.left[1] != 0 and self.left[0] != self.left[1]
+
+    def sources(self, first: int, second: int, other: int) -> tuple[int, ...]:
+        """The sources in the order of the product's name."""
+        if self.product in (Product.TWO_THIRD, Product.TWO_FIFTH):
+            return first, other
+        if self.product is Product.THREE_FIFTH:
+            return other, first, second
+        return first, second, other
+
+
+FORMS = (
+    Form(Product.TWO_THIRD, (2, 0), (1, 1)),
+    Form(Product.THREE_THIRD, (1, 1), (1, 1)),
+    Form(Product.TWO_FIFTH, (3, 0), (2, 1)),
+    Form(Product.THREE_FIFTH, (1, 1), (3, -1)),
+    Form(Product.THREE_FIFTH_MIXED, (2, 1), (2, 1)),
+)
+
+
+class Lefts(NamedTuple):
+    """Left sums of one zone, sorted within classes of the same protection and of being of fixed ones only."""
+
+    sums: Ints
+    first: Ints
+    second: Ints
+    """Who takes part; -1 for nobody."""
+    begin: Ints
+    """Of every class, and the end of the last."""
+    protection: Ints
+    fixed: Ints
+
+
+def lefts(form: Form, freqs: Ints, protection: Ints, fixed: Ints, members: Ints) -> Lefts:
+    """All left sums of the carriers ``members``."""
+    k, j = form.left
+    if j == 0:
+        first, second = members, np.full(members.size, -1)
+        sums = k * freqs[members]
+        strength, all_fixed = protection[members], fixed[members]
+    else:
+        if form.ordered:
+            one, two = np.nonzero(~np.eye(members.size, dtype=bool))
+        else:
+            one, two = np.triu_indices(members.size, 1)
+        first, second = members[one], members[two]
+        sums = k * freqs[first] + j * freqs[second]
+        strength = np.maximum(protection[first], protection[second])
+        all_fixed = fixed[first] & fixed[second]
+    kind = strength * 2 + all_fixed
+    order = np.lexsort((sums, kind)) if kind.size and kind.min() != kind.max() else np.argsort(sums)
+    kinds, begin = np.unique(kind, return_index=True)
+    begin = np.sort(begin) if kinds.size <= 1 else np.searchsorted(kind[order], kinds)
+    return Lefts(
+        sums[order],
+        first[order],
+        second[order],
+        np.append(begin, kind.size).astype(np.int64),
+        kinds // 2,
+        kinds % 2,
+    )
+
+
+@kernel()
+def near_products(
+    freqs: Ints,
+    protection: Ints,
+    fixed: Ints,
+    members: Ints,
+    hits: Ints,
+    sums: Ints,
+    first: Ints,
+    second: Ints,
+    begin: Ints,
+    left_protection: Ints,
+    left_fixed: Ints,
+    other_times: int,
+    hit_times: int,
+    margin: Ints,
+    nearest: Ints,
+    rows: Ints,
+    found: Ints,
+) -> None:
+    """The smallest margin of every carrier of ``hits`` against one form of product, and all that are broken.
+
+    ``margin`` (n) and ``nearest`` (n, 5: first, second, other, distance, required) are made smaller where a product
+    comes nearer. Broken products are written to ``rows`` (.., 7: hit, first, second, other, distance, required, whether
+    of fixed ones only) as far as they go, and counted in ``found`` (3: written, counted, seen with those of fixed ones only).
+    """
+    for n in range(hits.size):
+        hit = hits[n]
+        for m in range(members.size):
+            other = members[m]
+            if other == hit:
+                continue
+            value = other_times * freqs[other] + hit_times * freqs[hit]
+            own = max(protection[other], protection[hit])
+            own_fixed = fixed[other] == 1 and fixed[hit] == 1
+            for c in range(left_protection.size):
+                required = max(own, left_protection[c])
+                if required == 0:
+                    continue
+                unavoidable = own_fixed and left_fixed[c] == 1
+                low, high = begin[c], begin[c + 1]
+                end, start = high, low
+                while low < high:
+                    middle = (low + high) // 2
+                    if sums[middle] < value:
+                        low = middle + 1
+                    else:
+                        high = middle
+                for way in range(2):
+                    at = low - 1 if way == 0 else low
+                    while start <= at < end:
+                        a, b = first[at], second[at]
+                        if a != hit and a != other and b != hit and b != other:
+                            distance = abs(value - sums[at])
+                            if not unavoidable and distance - required < margin[hit]:
+                                margin[hit] = distance - required
+                                nearest[hit, 0] = a
+                                nearest[hit, 1] = b
+                                nearest[hit, 2] = other
+                                nearest[hit, 3] = distance
+                                nearest[hit, 4] = required
+                            if distance >= required:
+                                break
+                            found[2] += 1
+                            if not unavoidable:
+                                found[1] += 1
+                            if found[0] < rows.shape[0]:
+                                row = rows[found[0]]
+                                row[0] = hit
+                                row[1] = a
+                                row[2] = b
+                                row[3] = other
+                                row[4] = distance
+                                row[5] = required
+                                row[6] = 1 if unavoidable else 0
+                                found[0] += 1
+                            if found[2] >= 2_000_000:  # COUNTED: a kernel that reads it would be compiled anew
+                                break
+                        at += -1 if way == 0 else 1
+
+
+@kernel()
+def near_carriers(
+    freqs: Ints, spacing: Ints, fixed: Ints, margin: Ints, nearest: Ints, rows: Ints, found: Ints
+) -> None:
+    """The smallest margin of every carrier against all others' spacing, written as `near_products` does."""
+    for i in range(freqs.size):
+        for j in range(i + 1, freqs.size):
+            distance = abs(freqs[i] - freqs[j])
+            required = max(spacing[i], spacing[j])
+            unavoidable = fixed[i] == 1 and fixed[j] == 1
+            if not unavoidable:
+                for this, that in ((i, j), (j, i)):
+                    if distance - required < margin[this]:
+                        margin[this] = distance - required
+                        nearest[this, 0] = that
+                        nearest[this, 1] = -1
+                        nearest[this, 2] = -1
+                        nearest[this, 3] = distance
+                        nearest[this, 4] = required
+            if distance < required:
+                if not unavoidable:
+                    found[1] += 1
+                if found[0] < rows.shape[0]:
+                    row = rows[found[0]]
+                    row[0] = i
+                    row[1] = j
+                    row[2] = -1
+                    row[3] = -1
+                    row[4] = distance
+                    row[5] = required
+                    row[6] = 1 if unavoidable else 0
+                    found[0] += 1
