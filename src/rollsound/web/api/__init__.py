@@ -4,7 +4,21 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from rollsound.web.api import backups, devices, history, jobs, join_codes, media, people, plan, ready, show, turnover
+from rollsound.web.api import (
+    backups,
+    devices,
+    history,
+    jobs,
+    join_codes,
+    media,
+    people,
+    plan,
+    radio,
+    radio_search,
+    ready,
+    show,
+    turnover,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     show.router,
@@ -18,4 +32,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     jobs.router,
     ready.router,
     turnover.router,
+    radio.router,
+    radio_search.router,
 )

@@ -49,7 +49,14 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from rollsound.web.page import Page
-from rollsound.web.pages import media, plan, ready, settings, turnover
+from rollsound.web.pages import media, plan, radio, ready, settings, turnover
 
-PAGES: tuple[Page, ...] = (ready.PAGE, plan.PAGE, media.PAGE, turnover.PAGE, settings.PAGE)
-ROUTERS: tuple[APIRouter, ...] = (ready.router, plan.router, media.router, turnover.router, settings.router)
+PAGES: tuple[Page, ...] = (ready.PAGE, plan.PAGE, radio.PAGE, media.PAGE, turnover.PAGE, settings.PAGE)
+ROUTERS: tuple[APIRouter, ...] = (
+    ready.router,
+    plan.router,
+    radio.router,
+    media.router,
+    turnover.router,
+    settings.router,
+)

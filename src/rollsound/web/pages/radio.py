@@ -1,0 +1,97 @@
+"""Radio: do the carriers hold, what is closest, and the acts that change the carrier plan."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from rollsound.actions import radio_page
+from rollsound.web.desk import Desk, TheDesk, TheVisitor
+from rollsound.web.page import Badge, Page
+from rollsound.web.pages import radio_ahead
+from rollsound.web.pages.radio_rows import lede_of, rows_of, verdict_of
+from rollsound.web.pages.radio_search import search_values
+from rollsound.web.rendering import render
+from rollsound.web.security.doors import Visitor
+from rollsound.web.security.rights import Right
+
+USES = ("body pack", "boom", "plant", "monitor", "talkback")
+
+
+def _badge(desk: Desk) -> Badge | None:
+    """Carriers that do not hold; none while nobody has looked, since the first check takes a moment."""
+    plan = desk.plan()
+    if plan is None or not plan.radio.transmitters or not radio_ahead.loaded():
+        return None
+    audit = radio_page.state_of(desk.show).audit
+    broken = len({each.hit for each in audit.broken}) if audit is not None else 0
+    return Badge(broken, "stop") if broken else None
+
+
+PAGE = Page("radio", "/radio", "before", badge=_badge)
+router = APIRouter(include_in_schema=False)
+
+
+@router.get(PAGE.path)
+def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
+    """The whole page, of one site or of all together."""
+    plan = desk.plan()
+    return render(
+        request,
+        "radio.html",
+        page=PAGE,
+        uses=USES,
+        scans=plan.radio.scans if plan else (),
+        **_values(desk, visitor, site),
+        **search_values(desk, visitor),
+    )
+
+
+@router.get("/pages/radio/part/answer")
+def answer_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
+    """The answer as it is now."""
+    return render(request, "parts/radio_answer.html", **_values(desk, visitor, site))
+
+
+@router.get("/pages/radio/part/table")
+def table_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
+    """The table as it is now."""
+    return render(request, "parts/radio_table.html", **_values(desk, visitor, site))
+
+
+@router.get("/pages/radio/part/scans")
+def scans_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
+    """The list of scans as it is now."""
+    plan = desk.plan()
+    return render(request, "parts/radio_scans.html", scans=plan.radio.scans if plan else (), **_rights(desk, visitor))
+
+
+@router.get("/pages/radio/part/search")
+def search_part(request: Request, desk: TheDesk, visitor: TheVisitor) -> Response:
+    """How far the search is, or what it found."""
+    return render(request, "parts/radio_search.html", **_rights(desk, visitor), **search_values(desk, visitor))
+
+
+def _values(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
+    radio_ahead.wait()
+    plan = desk.plan()
+    sites = plan.sites if plan is not None else ()
+    site = site if site in {each.id for each in sites} else ""
+    state = radio_page.state_of(desk.show, site) if plan is not None else None
+    return {
+        "state": state,
+        "site": site,
+        "query": f"?site={site}" if site else "",
+        "sites": sites,
+        "verdict": verdict_of(state, state.audit) if state else "",
+        "lede": lede_of(state) if state and state.question.transmitters else "",
+        "rows": rows_of(state) if state else [],
+        "mistakes": state.question.mistakes if state else (),
+        **_rights(desk, visitor),
+    }
+
+
+def _rights(desk: Desk, visitor: Visitor) -> dict[str, Any]:
+    return {"may_plan": visitor.may(Right.PLAN) and not desk.show.read_only}
