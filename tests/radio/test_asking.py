@@ -233,11 +233,6 @@ MISTAKES: dict[str, tuple[RadioPart, str, str]] = {
         "/radio/transmitters/p1/frequency",
         "is fixed and has no frequency; write the one that it has",
     ),
-    "on the air without frequency": (
-        part(pack(on_air=True)),
-        "/radio/transmitters/p1/frequency",
-        "is on the air and has no frequency",
-    ),
     "fixed outside its range": (
         part(pack(fixed=True, frequency="600 MHz")),
         "/radio/transmitters/p1/frequency",
@@ -335,6 +330,10 @@ def test_fixed_carriers_may_lie_close_on_sites_that_never_meet() -> None:
     assert wrong(part(pack("a", **close[0]), pack("b", **close[1]))) == []
     beside = part(pack("a", fixed=True, frequency="500 MHz"), pack("b", fixed=True, frequency="500.2 MHz"))
     assert wrong(beside) == []  # closer than is wise, and told by the check; but no collision
+
+
+def test_what_has_no_frequency_is_not_kept_on_the_air() -> None:
+    assert not task_of(part(pack(on_air=True))).wanted[0].on_air
 
 
 def test_a_carrier_that_may_move_may_lie_anywhere_now() -> None:

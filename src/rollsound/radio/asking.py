@@ -223,7 +223,7 @@ def _wanted(radio: RadioPart, t: Transmitter, heard_by: list[Receiver], found: _
         zone=t.zone,
         now_hz=now,
         fixed=t.fixed,
-        on_air=t.on_air,
+        on_air=t.on_air and now is not None,
         priority=t.priority,
         spares=t.spares_wanted,
         within=_within(heard_by, at, found),
@@ -313,9 +313,8 @@ def _legal(radio: RadioPart, t: Transmitter, made: TransmitterResolved, raster: 
 def _now(t: Transmitter, raster: Raster, width: int, found: _Found) -> tuple[int | None, bool]:
     at = ("transmitters", t.id, "frequency")
     if t.frequency_hz is None:
-        if t.fixed or t.on_air:
-            what = "is fixed" if t.fixed else "is on the air"
-            found.tell(f"{what} and has no frequency; write the one that it has", *at)
+        if t.fixed:
+            found.tell("is fixed and has no frequency; write the one that it has", *at)
         return None, not t.fixed
     now = _hertz(t.frequency_hz, "frequency", found, *at)
     if now is None:

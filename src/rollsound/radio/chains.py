@@ -7,8 +7,10 @@ as strong as they get; walls only make them weaker. Where somebody knows better,
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from rollsound.radio import antennas, cables, cascade, noise
 from rollsound.radio.kinds import receiver, transmitter, worn
@@ -61,7 +63,11 @@ def chains(
     InputError
         when a kind, an antenna or a cable is named that is not there
     """
-    sending = [t for t in radio.transmitters if t.id in carriers_hz]
+    sending = []
+    for t in radio.transmitters:
+        sent = radiated_dbm(radio, t) if t.id in carriers_hz else -math.inf
+        if sent > -math.inf:
+            sending.append(_Sending(t, carriers_hz[t.id], sent - worn(radio, t).loss_db))
     grounds = [g for g in radio.grounds if sites is None or g.id in sites]
     result = []
     for each in radio.receivers:
@@ -70,9 +76,19 @@ def chains(
             continue
         given = (levels_dbm or {}).get(each.id, {})
         for ground, placed in antennas_of(each, grounds):
-            here = [t for t in sending if ground is None or not t.sites or ground.id in t.sites]
-            result.append(_chain(radio, each, hears, ground, placed, here, carriers_hz, distances_m or {}, given))
+            here = [s for s in sending if ground is None or not s.t.sites or ground.id in s.t.sites]
+            if any(s.t.id in hears for s in here):
+                result.append(_chain(radio, each, hears, ground, placed, here, distances_m or {}, given))
     return tuple(result)
+
+
+@dataclass(frozen=True)
+class _Sending:
+    """A transmitter, its carrier, and what leaves the body that wears it."""
+
+    t: Transmitter
+    freq_hz: int
+    leaves_dbm: float
 
 
 def antennas_of(each: Receiver, grounds: Iterable[Ground]) -> list[tuple[Ground | None, AntennaPlaced]]:
@@ -135,27 +151,19 @@ def _chain(
     hears: tuple[str, ...],
     ground: Ground | None,
     placed: AntennaPlaced,
-    sending: Iterable[Transmitter],
-    carriers_hz: Mapping[str, int],
+    sending: Sequence[_Sending],
     distances: Mapping[str, float],
     given: Mapping[str, float],
 ) -> Chain:
     made = receiver(radio, each)
-    middle = sum(carriers_hz[name] for name in hears) / len(hears)
-    behind = front(radio, each, ground, placed, middle)
-    levels: dict[str, float] = {}
-    for t in sending:
-        if t.id in given:
-            levels[t.id] = given[t.id]
-            continue
-        sent = radiated_dbm(radio, t)
-        if sent == -math.inf:
-            continue
-        freq = carriers_hz[t.id]
-        away = max(distances.get(t.id, distance_m(ground, placed, t)), NEAREST_M)
-        level = sent - worn(radio, t).loss_db - float(free_space_db(away, freq)) + behind.gain_dbi + behind.before_db
-        outside = made.tuning_hz is not None and freq not in made.tuning_hz and not placed.amplifier_gain_db
-        levels[t.id] = level - (OUT_OF_RANGE_DB if outside else 0.0)
+    freq = np.array([s.freq_hz for s in sending], np.float64)
+    behind = front(radio, each, ground, placed, float(freq[[s.t.id in hears for s in sending]].mean()))
+    away = [max(distances.get(s.t.id, distance_m(ground, placed, s.t)), NEAREST_M) for s in sending]
+    level = np.array([s.leaves_dbm for s in sending]) - np.asarray(free_space_db(np.array(away), freq))
+    level += behind.gain_dbi + behind.before_db
+    if made.tuning_hz is not None and not placed.amplifier_gain_db:
+        level -= np.where((freq < made.tuning_hz.low) | (freq > made.tuning_hz.high), OUT_OF_RANGE_DB, 0.0)
+    levels = {s.t.id: given.get(s.t.id, float(at)) for s, at in zip(sending, level, strict=True)}
     return Chain(
         receiver=each.id,
         hears=tuple(name for name in hears if name in levels),

@@ -90,10 +90,17 @@ def neighbour(
     )
 
 
-def neighbours(radio: RadioPart, sites: Collection[str] | None = None) -> tuple[Neighbour, ...]:
+def neighbours(
+    radio: RadioPart, sites: Collection[str] | None = None, *, standing: bool = False
+) -> tuple[Neighbour, ...]:
     """Every monitor and talkback transmitter beside every receive antenna of its sites, the worst first.
 
     Of one antenna the receiver that bears least counts. Where a transmitter stands is known by its stand.
+
+    Parameters
+    ----------
+    standing
+        only those whose stand is known
 
     Raises
     ------
@@ -106,6 +113,8 @@ def neighbours(radio: RadioPart, sites: Collection[str] | None = None) -> tuple[
             continue
         for t in radio.transmitters:
             here = not t.sites or ground.id in t.sites
+            if standing and not any(stand.id == t.stand for stand in ground.stands):
+                continue
             if t.kind in HIGH_POWER and here and transmitter(radio, t).power_mw > 0:
                 found += _beside(radio, ground, t)
     return tuple(sorted(found, key=lambda each: -(each.loss_db if each.loss_db is not None else -1.0)))
