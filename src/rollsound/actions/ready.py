@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rollsound.actions.ready_radio import of_radio, radio_proven
 from rollsound.errors import RollsoundError
 from rollsound.finding import Area, Finding, Weight
 from rollsound.log.backups import Backup, backups_of, verify
@@ -71,7 +72,7 @@ def ready(show: Show) -> Verdict:
 
 
 def ready_without_media(show: Show) -> Verdict:
-    """What is proven of the plan alone: for the moment in which the media are not read yet."""
+    """What is proven of the plan alone: for the moment in which neither media nor the arithmetic of radio are there."""
     return _gather(show, datetime.now(UTC), media=False)
 
 
@@ -80,6 +81,10 @@ def _gather(show: Show, now: datetime, *, media: bool = True) -> Verdict:
     proofs = list(_of_plan(plan, proofs_of(plan, head.document)))
     gaps: list[str] = []
     figures: dict[Area, AreaFigure] = {}
+    if media:
+        radio = radio_proven(show.folder, plan)
+        proofs += of_radio(radio)
+        figures |= dict(radio.figures)
     index = _media(show) if media and plan.media else None
     days = index.days if index is not None else ()
     for day in days:

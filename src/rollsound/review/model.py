@@ -16,7 +16,7 @@ class _Frozen(BaseModel):
 class Place(_Frozen):
     """Where to look: a place in the plan, or a spot in a take. A face makes its own way there of it."""
 
-    page: Literal["plan", "take", "media", "turnover", "settings"]
+    page: Literal["plan", "radio", "take", "media", "turnover", "settings"]
     name: str = Field(default="", description="what it is called: a take's name, a day")
     id: str = Field(default="", description="id of the take or of the day's media")
     path: str = Field(default="", description="JSON Pointer into the plan, with ids in place of positions")

@@ -19,6 +19,7 @@ from rollsound.review.ready import places_of
 from rollsound.web import loading
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.page import Badge, Page
+from rollsound.web.pages import radio_ahead
 from rollsound.web.rendering import render
 from rollsound.web.words import w
 
@@ -28,9 +29,13 @@ SHOWN_AT_FIRST = 8
 
 
 def _reading(desk: Desk) -> bool:
-    """Whether the media cannot be judged yet: signal code takes a moment to load, and nobody waits for it."""
+    """Whether media or radio cannot be judged yet: their code takes a moment to load, and nobody waits for it."""
     plan = desk.plan()
-    return plan is not None and bool(plan.media) and not loading.loaded()
+    if plan is None:
+        return False
+    media = not plan.media or loading.loaded()
+    radio = not plan.radio.transmitters or radio_ahead.loaded()
+    return not (media and radio)
 
 
 def _badge(desk: Desk) -> Badge | None:
