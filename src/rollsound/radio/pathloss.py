@@ -142,7 +142,9 @@ def log_distance_db(distance_m: Array, freq_hz: Array, exponent: Array) -> Value
 
 @elementwise
 def indoor_db(distance_m: Array, freq_hz: Array, place: str = "office-out-of-sight") -> Values:
-    """Loss within one floor of a building, for a kind of place; never less than free space.
+    """Loss within one floor of a building, for a kind of place: the median over places.
+
+    In sight it may be less than free space: walls and floors lead the wave along.
 
     Parameters
     ----------
@@ -161,7 +163,9 @@ def indoor_db(distance_m: Array, freq_hz: Array, place: str = "office-out-of-sig
 
 @elementwise
 def street_db(distance_m: Array, freq_hz: Array, place: str = "street-in-sight") -> Values:
-    """Loss between two people in a street, both under the roofs; never less than free space.
+    """Loss between two people in a street, both under the roofs: the median over places.
+
+    In sight it may be less than free space: the houses lead the wave along.
 
     Source: ITU-R P.1411-11, 4.1.1, which begins at 0.8 GHz: below, the formula is stretched.
     """
@@ -182,15 +186,17 @@ def site_path(place: str) -> SitePath:
 
 
 def site_formula_db(path: SitePath, distance_m: float, freq_hz: float) -> float:
-    """The formula alone, as it is printed, without the floor of free space."""
+    """The formula alone, as it is printed, at any distance."""
     return float(_formula(path, np.asarray(distance_m, float), np.asarray(freq_hz, float)))
 
 
 def _site_db(path: SitePath, distance_m: Array, freq_hz: Array) -> Values:
-    free = np.asarray(free_space_db(distance_m, freq_hz))
-    distance = np.maximum(np.asarray(distance_m, float), 0.1)
-    # Printed coefficients cross free space below about 2 m, where they were never measured.
-    return np.maximum(_formula(path, distance, np.asarray(freq_hz, float)), free)
+    distance = not_negative(distance_m, "a distance")
+    begins = path.distance_m[0]
+    measured = _formula(path, np.maximum(distance, begins), above_zero(freq_hz, "a frequency"))
+    # Nearer than anybody measured, the wave spreads as in free space up to the first value.
+    nearer = 20 * np.log10(np.clip(distance / begins, 1e-6, 1.0))
+    return np.maximum(measured + nearer, 0.0)
 
 
 def _formula(path: SitePath, distance: Array, freq: Array) -> Array:
