@@ -13,7 +13,7 @@ from rollsound.radio.reach.ground import ground_of, places_of
 from rollsound.radio.reach.link import Link, links
 from rollsound.radio.reach.over import branch_margins, share_of_time
 
-_MOST_MISSING_DB = 120.0
+_MOST_MISSING_DB = 1000.0
 
 
 def least_power(
@@ -134,9 +134,7 @@ def _hours(draw: Draw | None, power_mw: float) -> float | None:
 def _missing(link: Link, margins: Array, wanted: float) -> float:
     """How many dB more are needed for the weakest place to hold; below 0 when there are some to spare."""
     low, high = -_MOST_MISSING_DB, _MOST_MISSING_DB
-    if share_of_time(link, margins + high).min() < wanted:
-        return math.inf
-    for _ in range(40):
+    for _ in range(50):
         middle = 0.5 * (low + high)
         if share_of_time(link, margins + middle).min() >= wanted:
             high = middle

@@ -27,8 +27,9 @@ class Sender:
     power_mw: float
     powers_mw: tuple[float, ...]
     worn: bool
+    """On the body, so that what a walk test says of bodies holds for it; a pole or a hand is another matter."""
     body_db: float
-    """What the body takes, 0 dB when nobody wears or holds it."""
+    """What body or hand takes, 0 dB when nobody wears or holds it."""
     terms: tuple[Term, ...]
     notes: tuple[str, ...]
     draws_w: dict[float, float]
@@ -40,10 +41,8 @@ class Sender:
         turned: Polarisation = "circular" if feeder.kind.circular else feeder.placed.polarisation
         note = "fades from many sides make the loss of crossed antennas smaller" if turned == "horizontal" else ""
         name = f"polarisation: sent upright, received {turned}"
-        return Term(
-            "polarisation", name, 0.0 - between_db(_UPRIGHT, turned), "−20 log cos ψ; circular 3 dB; crossed 20 dB at most",
-            "computed", note,
-        )  # fmt: skip
+        source = "−20 log cos ψ; circular 3 dB; crossed 20 dB at most"
+        return Term("polarisation", name, 0.0 - between_db(_UPRIGHT, turned), source, "computed", note)
 
 
 def sender(radio: RadioPart, ground: Ground, transmitter: Transmitter) -> Sender:
@@ -65,7 +64,7 @@ def sender(radio: RadioPart, ground: Ground, transmitter: Transmitter) -> Sender
         )
     kind = kinds.transmitter_kinds(radio)[made.kind] if made.kind else None
     place = kinds.worn(radio, transmitter)
-    worn = place.id != NOBODY
+    worn = place.id != NOBODY and transmitter.kind == "body pack"
     if worn and ground.body_loss_db is not None:
         body = Term(
             "body", f"body: {place.name}", -ground.body_loss_db, "walk test of this ground, or as written", "own"

@@ -17,6 +17,8 @@ from rollsound.radio.reach.crossing import crossed, stretches
 from rollsound.radio.reach.walk_readings import HEIGHT_M, Usable
 from rollsound.radio.reach.way import distance_m, first_metre_db, gain_towards_dbi, path_loss_db, slant_m
 
+Whole = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 EXPONENT, BODY = 0, 1
 
 
@@ -41,8 +43,8 @@ class Model:
 
     readings: tuple[Usable, ...]
     parameters: tuple[Parameter, ...]
-    reading: NDArray[np.int64]
-    path: NDArray[np.int64]
+    reading: Whole
+    path: Whole
     known_db: Array
     """All that is not bent: shape (rows,)."""
     slopes: Array
@@ -51,26 +53,31 @@ class Model:
     """What each parameter's part of the level was before: shape (rows, parameters)."""
     distance_m: Array
 
-    def levels_dbm(self, values: Array, free: NDArray[np.bool_]) -> Array:
+    @property
+    def start(self) -> Array:
+        """What the search for the parameters begins at."""
+        return np.array([one.start for one in self.parameters])
+
+    def levels_dbm(self, values: Array, free: Mask) -> Array:
         """What is computed for every row, with what is not free as it was."""
         parts = np.where(free, self.slopes * values + self._beside(free), self.before_db)
         total: Array = self.known_db + parts.sum(axis=1)
         return total
 
-    def targets(self, rows: NDArray[np.int64], free: NDArray[np.bool_]) -> tuple[Array, Array]:
+    def targets(self, rows: Whole, free: Mask) -> tuple[Array, Array]:
         """The slopes of what is free, and what of the readings is left for it."""
         levels = np.array([self.readings[number].level_dbm for number in self.reading[rows]])
         fixed = np.where(free, self._beside(free)[rows], self.before_db[rows]).sum(axis=1)
         return self.slopes[rows][:, free], levels - self.known_db[rows] - fixed
 
-    def strongest(self, levels_dbm: Array) -> NDArray[np.int64]:
+    def strongest(self, levels_dbm: Array) -> Whole:
         """For each reading the row of the antenna that is strongest there."""
         order = np.lexsort((levels_dbm, self.reading))
         last = np.searchsorted(self.reading[order], np.arange(len(self.readings)), side="right") - 1
-        chosen: NDArray[np.int64] = order[last]
+        chosen: Whole = order[last]
         return chosen
 
-    def _beside(self, free: NDArray[np.bool_]) -> Array:
+    def _beside(self, free: Mask) -> Array:
         """The loss of the first metre goes with an exponent that is free."""
         beside = np.zeros_like(self.slopes)
         beside[:, EXPONENT] = self._first_metre

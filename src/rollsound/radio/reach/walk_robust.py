@@ -12,9 +12,9 @@ from rollsound.radio.reach.answer import Array
 
 LEAST_SCATTER_DB = 1.0
 """A level is read no better than this: the receiver's meter, and fading where one stands."""
-OUTLIER_SCATTERS = 3.0
+OUTLIER_SCATTERS = 3.5
 OUTLIER_DB = 6.0
-"""A reading is an outlier when it lies further off than three times the scatter of the rest, and 6 dB or more."""
+"""A reading is an outlier when it lies further off than 3.5 times the scatter of the rest, and 6 dB or more."""
 _FIRST_SCATTER_DB = 6.0
 _TURNS = 12
 
@@ -88,6 +88,8 @@ def _told(slopes: Array, levels: Array, weights: Array, values: Array, outlier: 
     off = (levels - slopes @ values)[~outlier] * weights[~outlier]
     freedom = max(1, len(off) - a.shape[1])
     scatter = max(LEAST_SCATTER_DB, float(np.sqrt(np.sum(off**2) / freedom)))
+    if not a.shape[1]:
+        return Robust(values, np.zeros(0), np.zeros((0, 0)), outlier, scatter)
     # columns are brought to one size first, so that a direction that nothing tells shows as such whatever its unit
     size = np.maximum(np.linalg.norm(a, axis=0), 1e-9)
     _, strength, turned = np.linalg.svd(a / size, full_matrices=False)

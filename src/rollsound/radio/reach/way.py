@@ -13,7 +13,7 @@ from rollsound.radio.reach.answer import Array, Place, Term
 NEAREST_M = 0.1
 """Nearer than this no law of distance holds: the antennas touch."""
 MOST_DB = 300.0
-INDOOR, STREET = "office-in-sight", "street-in-sight"
+INDOOR, STREET = "office-out-of-sight", "street-in-sight"
 
 
 def distance_m(antenna_m: Place, at_m: Array) -> Array:
@@ -31,7 +31,8 @@ def slant_m(ground_m: Array, height_m: float, antenna_height_m: float) -> Array:
 def path_loss_db(ground: Ground, ground_m: Array, height_m: float, antenna_height_m: float, freq_hz: float) -> Array:
     """Loss of the way by the ground's surroundings, or by its fitted exponent, without walls; 0 dB or more.
 
-    Laws for indoors and streets are those with a free view: what stands in the way is drawn, and counts by itself.
+    The indoor law is one of offices where nothing is drawn: it counts ordinary walls, so draw only what is heavier, or
+    choose ``multi-wall`` and draw all. The street law is one with a free view; houses are drawn as walls.
     """
     if ground.exponent is None and ground.surroundings == "two-ray":
         heights = (max(height_m, NEAREST_M), max(antenna_height_m, NEAREST_M))
@@ -95,6 +96,8 @@ def way_notes(ground: Ground, freqs_hz: Sequence[float]) -> tuple[str, ...]:
     if ground.exponent is not None or ground.surroundings not in _SITES:
         return ()
     site = pathloss.site_path(_SITES[ground.surroundings])
+    drawn = ground.surroundings == "indoor" and len(ground.walls) > 0
+    walls = ("The indoor law counts ordinary walls by itself; walls that are drawn come on top.",) if drawn else ()
     reach = (site.distance_m[0], max(ground.width_m, ground.depth_m))
     told = {note: None for freq in freqs_hz for note in pathloss.path_notes(site.id, freq, reach)}
-    return tuple(told)
+    return (*walls, *told)
