@@ -35,7 +35,10 @@ RECEIVER = Stage("receiver", 0.0, 8.0, -5.0)
 SPLITTER = passive("splitter, four ways", 7.0)
 
 
-@pytest.mark.source("receiver products by intercept point: 3P - 2 IIP3 (rfessentials.com), unequal levels from the cubic", kind="published")  # fmt: skip
+@pytest.mark.source(
+    "receiver products by intercept point: 3P - 2 IIP3 (rfessentials.com), unequal levels from the cubic",
+    kind="published",
+)
 def test_levels_of_products() -> None:
     assert two_product_dbm(-30.0, -30.0, 0.0) == pytest.approx(-90.0, abs=PRINTED_2)
     assert three_product_dbm(-30.0, -30.0, -30.0, 0.0) == pytest.approx(-83.98, abs=PRINTED_2)
@@ -154,7 +157,9 @@ def test_width_of_frequency_modulation() -> None:
     assert fm_width_hz(75e3, 15e3) == 180e3
 
 
-@pytest.mark.source("Eb/N0 for a bit error rate of 1e-5 without coding: QPSK 9.59, 16-QAM 13.43, 64-QAM 17.79 dB", kind="published")  # fmt: skip
+@pytest.mark.source(
+    "Eb/N0 for a bit error rate of 1e-5 without coding: QPSK 9.59, 16-QAM 13.43, 64-QAM 17.79 dB", kind="published"
+)
 def test_energy_of_a_bit_and_carrier_over_noise() -> None:
     for bits, expected in ((2, 9.59), (4, 13.43), (6, 17.79)):
         levels = 2 ** (bits // 2)

@@ -29,7 +29,9 @@ MARGINS = {
 }  # fmt: skip
 
 
-@pytest.mark.source("selection diversity over Rayleigh fading (Jakes, Rappaport), (1 - exp(-g/G))^M; computed", kind="memory")  # fmt: skip
+@pytest.mark.source(
+    "selection diversity over Rayleigh fading (Jakes, Rappaport), (1 - exp(-g/G))^M; computed", kind="memory"
+)
 def test_outage_of_the_better_branch() -> None:
     # 0.06125 and 0.01993 are printed with four digits, the others with five
     assert missed(OUTAGES, outage, digits(4)) == []

@@ -201,7 +201,7 @@ def test_what_is_not_there_is_refused() -> None:
         material(None, "moss")
     with pytest.raises(InputError, match="neither electric nor magnetic"):
         slab_db(4.0, 0.0, 0.1, 1e9, 0.0, "sideways")
-    with pytest.raises(InputError, match="a thickness is -0.1"):
+    with pytest.raises(InputError, match=r"a thickness is -0\.1"):
         loss_db(material(None, "brick"), 600e6, thickness_m=-0.1)
 
 

@@ -82,7 +82,7 @@ def test_what_is_no_power_is_refused(bad: float) -> None:
         dbm_of_mw(bad)
     with pytest.raises(InputError, match="a frequency is"):
         wavelength_m(np.array([600e6, bad]))
-    with pytest.raises(InputError, match="write e.r.p."):
+    with pytest.raises(InputError, match=r"write e\.r\.p\."):
         in_unit_dbm(10.0, "mW", "e.r.p.")  # type: ignore[arg-type]
     with pytest.raises(InputError, match="no number"):
         in_unit_dbm(math.nan, "e.r.p.", "e.i.r.p.")

@@ -45,8 +45,8 @@ def gain_dbi(kind: AntennaKind, off_deg: float = 0.0) -> float:
 def pattern_db(off_deg: Array, beam_deg: Array, front_to_back_db: Array) -> Values:
     """How far the gain lies under the best one, in a direction ``off_deg`` degrees away from it.
 
-    3 dB at half the beam width, then falling until it is down by front-to-back. A beam too wide to be down by that
-    much straight behind falls so that it just is. A beam of 360° takes nothing anywhere.
+    3 dB at half the beam width, then falling until it is down by front-to-back. A beam so wide that it would not be
+    down by that much straight behind falls more steeply, so that it just is. A beam of 360° takes nothing anywhere.
 
     Source: parabola in decibels as in 3GPP TR 38.901, table 7.3-1, from memory.
     """
@@ -58,7 +58,7 @@ def pattern_db(off_deg: Array, beam_deg: Array, front_to_back_db: Array) -> Valu
         steep = np.where(
             (beam < 360) & (behind > half), np.log(behind / half) / np.log(np.maximum(360 / beam, 1 + 1e-9)), 2.0
         )
-        fall = half * np.power(2 * off / beam, np.minimum(steep, 2.0))
+        fall = half * np.power(2 * off / beam, np.maximum(steep, 2.0))
     return np.where(beam >= 360, 0.0, np.minimum(fall, behind))
 
 

@@ -196,7 +196,7 @@ def _site_db(path: SitePath, distance_m: Array, freq_hz: Array) -> Values:
     measured = _formula(path, np.maximum(distance, begins), above_zero(freq_hz, "a frequency"))
     # Nearer than anybody measured, the wave spreads as in free space up to the first value.
     nearer = 20 * np.log10(np.clip(distance / begins, 1e-6, 1.0))
-    return np.maximum(measured + nearer, 0.0)
+    return np.asarray(np.maximum(measured + nearer, 0.0))
 
 
 def _formula(path: SitePath, distance: Array, freq: Array) -> Array:
