@@ -40,6 +40,8 @@ class SoFar:
     wanted: int
     margin_khz: float | None
     moves: int
+    effort_moves: int
+    """How many it will make at most."""
     seconds: float
 
 
@@ -117,6 +119,7 @@ def _search(
                 len(asked.task.wanted),
                 margin_khz(found.margin_hz),
                 found.moves,
+                found.effort_moves,
                 time.monotonic() - began,
             )
         )

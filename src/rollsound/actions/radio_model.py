@@ -183,9 +183,6 @@ class ScanResult(_Result):
     threshold_dbm: float
     guard_khz: float
     occupied: tuple[OccupiedRow, ...]
-    own: tuple[OccupiedRow, ...] = Field(
-        default=(), description="above the threshold, but where a transmitter of the plan sends: taken for itself"
-    )
     touched: tuple[str, ...] = Field(default=(), description="ids of transmitters that would have to move")
     saved: Saved | None = None
     notes: tuple[str, ...] = ()

@@ -71,7 +71,7 @@ class Asked:
         return next((each for each in self.radio.transmitters if each.id == id), None)
 
 
-def read(path: Path, *, sites: Collection[str] = (), ask: bool = True) -> Asked:
+def read(path: Path, *, sites: Collection[str] = (), ask: bool = True, scans: bool = True) -> Asked:
     """Read a show's folder, a YAML or JSON text with a radio part, or a bare request for carriers.
 
     Parameters
@@ -80,6 +80,8 @@ def read(path: Path, *, sites: Collection[str] = (), ask: bool = True) -> Asked:
         ids of the sites that carriers are for; all of them when empty
     ask
         whether carriers are asked for: without, mistakes that only a search would trip over are left alone
+    scans
+        whether what the plan's scans found counts as in use
 
     Raises
     ------
@@ -94,26 +96,35 @@ def read(path: Path, *, sites: Collection[str] = (), ask: bool = True) -> Asked:
         is_folder = path.is_dir()
         path.stat()
     if is_folder:
-        return _of_show(path, sites, ask)
+        return _of_show(path, _How(tuple(sites), ask, scans))
     text = read_text_file(path)
     if path.suffix.lower() == ".json" or text.lstrip("\ufeff \t\r\n")[:1] == "{":
-        return _of_json(path, text, sites, ask)
+        return _of_json(path, text, _How(tuple(sites), ask, scans))
     from rollsound.show.text import read_text
 
     whole = read_text(text, path.name)
     _refuse_other(whole.document, path)
-    return _of_document(path, whole.document, whole.line_of, sites, ask, comments=whole.comments)
+    return _of_document(path, whole.document, whole.line_of, _How(tuple(sites), ask, scans), comments=whole.comments)
 
 
-def _of_show(path: Path, sites: Collection[str], ask: bool) -> Asked:
+@dataclass(frozen=True)
+class _How:
+    """How it is read."""
+
+    sites: tuple[str, ...]
+    ask: bool
+    scans: bool
+
+
+def _of_show(path: Path, how: _How) -> Asked:
     from rollsound.show.folder import Show
 
     with Show.open(path, read_only=True) as show:
         plan, document, revision = show.plan(), show.document(), show.revision
-    return _asked(path, "show", plan, document, {}, sites, ask, revision=revision)
+    return _asked(path, "show", plan, document, {}, how, revision=revision)
 
 
-def _of_json(path: Path, text: str, sites: Collection[str], ask: bool) -> Asked:
+def _of_json(path: Path, text: str, how: _How) -> Asked:
     whole = read_json(text, path.name)
     if isinstance(whole.value, dict) and "radio" not in whole.value and "kinds" in whole.value:
         from rollsound.radio.carriers.instances import read as read_request
@@ -123,7 +134,7 @@ def _of_json(path: Path, text: str, sites: Collection[str], ask: bool) -> Asked:
     if not isinstance(whole.value, dict):
         raise InputError(f"{path.name} holds no group of named values; begin with 'radio'")
     _refuse_other(whole.value, path)
-    return _of_document(path, whole.value, whole.line_of, sites, ask, is_json=True)
+    return _of_document(path, whole.value, whole.line_of, how, is_json=True)
 
 
 def _refuse_other(document: Mapping[str, Any], path: Path) -> None:
@@ -138,8 +149,7 @@ def _of_document(
     path: Path,
     document: dict[str, Any],
     line_of: Callable[[tuple[int | str, ...]], int],
-    sites: Collection[str],
-    ask: bool,
+    how: _How,
     *,
     comments: Mapping[str, Any] | None = None,
     is_json: bool = False,
@@ -147,7 +157,7 @@ def _of_document(
     from rollsound.show.checked import checked
 
     plan = checked({"show": {"title": path.stem}, **document}, path.name, line_of)
-    return _asked(path, "text", plan, document, comments or {}, sites, ask, is_json=is_json, line_of=line_of)
+    return _asked(path, "text", plan, document, comments or {}, how, is_json=is_json, line_of=line_of)
 
 
 def _asked(
@@ -156,8 +166,7 @@ def _asked(
     plan: Plan,
     document: dict[str, Any],
     comments: Mapping[str, Any],
-    sites: Collection[str],
-    ask: bool,
+    how: _How,
     *,
     is_json: bool = False,
     revision: int | None = None,
@@ -166,11 +175,12 @@ def _asked(
     from rollsound.radio.asking import asked
 
     known = {each.id: each.name for each in plan.sites}
-    _refuse_unknown(sites, plan, path)
+    _refuse_unknown(how.sites, known, plan.radio, path)
     folder = path if form == "show" else path.parent
-    scans = read_scans(folder, plan.radio) if ask else {}
-    asking = asked(plan.radio, sites=tuple(sites) or None, scans=scans if ask else None)
-    if ask and asking.wrong:
+    counted = how.ask and how.scans
+    scans = read_scans(folder, plan.radio) if counted else {}
+    asking = asked(plan.radio, sites=how.sites or None, scans=scans if counted else None)
+    if how.ask and asking.wrong:
         told = [
             Mistake(each.place, _line(each.path, document, line_of) if line_of else 0, each.sentence)
             for each in asking.wrong
@@ -186,7 +196,7 @@ def _asked(
         scans=scans,
         notes=asking.notes,
         site_names=known,
-        sites=tuple(sites),
+        sites=how.sites,
         document=document,
         comments=comments,
         is_json=is_json,
@@ -230,11 +240,15 @@ def scan_text(path: Path) -> str:
     return data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig", errors="replace")
 
 
-def _refuse_unknown(sites: Collection[str], plan: Plan, path: Path) -> None:
+def refuse_unknown_sites(asked: Asked, sites: Collection[str]) -> None:
+    """Raise InputError for a site that what was read does not know."""
+    _refuse_unknown(sites, asked.site_names, asked.radio, asked.path)
+
+
+def _refuse_unknown(sites: Collection[str], names: Mapping[str, str], radio: RadioPart, path: Path) -> None:
     """A site that is nowhere: neither among the sites, nor as a ground, nor named by a transmitter or a scan."""
-    radio = plan.radio
     named = [site for part in (radio.transmitters, radio.excluded, radio.scans) for each in part for site in each.sites]
-    known = dict.fromkeys([each.id for each in plan.sites] + [each.id for each in radio.grounds] + named)
+    known = dict.fromkeys([*names, *(each.id for each in radio.grounds), *named])
     for site in sites:
         if site not in known:
             there = ", ".join(known) or "none yet"
@@ -259,4 +273,4 @@ def _line(pointer: str, document: Any, line_of: Callable[[tuple[int | str, ...]]
     return line_of(tuple(place))
 
 
-__all__ = ["Asked", "read", "read_scans", "scan_text"]
+__all__ = ["Asked", "read", "read_scans", "refuse_unknown_sites", "scan_text"]
