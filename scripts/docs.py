@@ -15,7 +15,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from rollsound.cli.app import COMMANDS, run
+from rollsound.cli.app import COMMANDS, SUBCOMMANDS, run
 
 DOCS = Path(__file__).parents[1] / "docs"
 RESULTS = {
@@ -36,12 +36,19 @@ RESULTS = {
     "ltc": ("rollsound.actions.ltc", "LtcResult"),
     "serve": ("rollsound.cli.serve", "ServeResult"),
     "demo": ("rollsound.demo.night", "NightResult"),
+    "radio plan": ("rollsound.actions.radio_model", "PlanResult"),
+    "radio check": ("rollsound.actions.radio_model", "CheckResult"),
+    "radio spare": ("rollsound.actions.radio_model", "SpareResult"),
+    "radio reach": ("rollsound.actions.reach_model", "ReachResult"),
+    "radio walk": ("rollsound.actions.reach_model", "WalkResult"),
+    "radio scan": ("rollsound.actions.radio_model", "ScanResult"),
 }
 
 
 def model_of(command: str) -> type[BaseModel]:
-    """The model of what a command prints with --json."""
-    module, name = RESULTS[command]
+    """The model of what a command prints with --json; of a group that of its first command."""
+    first = f"{command} {next(iter(SUBCOMMANDS[command]))}" if command in SUBCOMMANDS else command
+    module, name = RESULTS[first]
     found: type[BaseModel] = getattr(import_module(module), name)
     return found
 
@@ -50,10 +57,11 @@ def commands_page() -> str:
     """Every command's --help."""
     os.environ["COLUMNS"] = "100"
     parts = ["# Commands\n\nMade by `make docs` from the commands' own help.\n"]
-    for command in ("", *COMMANDS):
+    inner = [f"{group} {name}" for group, names in SUBCOMMANDS.items() for name in names]
+    for command in ("", *COMMANDS, *inner):
         text = io.StringIO()
         with contextlib.redirect_stdout(text):
-            run([command, "--help"] if command else ["--help"])
+            run([*command.split(), "--help"])
         lines = "\n".join(line.rstrip() for line in text.getvalue().strip().splitlines())
         parts.append(f"\n## rollsound {command}".rstrip() + f"\n\n```\n{lines}\n```\n")
     return "".join(parts)

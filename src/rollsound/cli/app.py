@@ -44,7 +44,19 @@ COMMANDS = {
     "turnover": "Make the folder for sound post, with reports and manifest.",
     "verify": "Prove a received folder, anywhere, offline.",
     "ltc": "Read the linear time code on a track.",
+    "radio": "Plan carriers, check them, and know where a radio path reaches.",
 }
+SUBCOMMANDS = {
+    "radio": {
+        "plan": "Find a frequency for every transmitter.",
+        "check": "Check the frequencies that are there.",
+        "spare": "Find spare frequencies, clear of all the rest.",
+        "reach": "Tell where on a site every transmitter is heard, and what power that takes.",
+        "walk": "Fit the reach of a site to the readings of a walk test.",
+        "scan": "Read a scan, and tell whose carrier lies on what is in use.",
+    },
+}
+"""Of commands that are groups."""
 EXIT_FINE = 0
 EXIT_FINDINGS = 1
 EXIT_INPUT = 2
@@ -55,23 +67,45 @@ _KEEPS_WORK = frozenset({"demo", "offload", "recover", "conform", "turnover"})
 _RULED = Box("────\n" + "    \n" * 7)  # a rule above each list, and no box around it
 
 
-def _build(asked: str) -> cyclopts.App:
+def _build(asked: str = "", following: str = "") -> cyclopts.App:
     """The commands. Each is imported only when asked for; the others are listed by their summary."""
     app = cyclopts.App(
         name="rollsound",
         version=rollsound.__version__,
         help="The engineering bench of the production sound mixer.\n\n"
         "Exit codes: 0 all holds, 1 a finding would stop the work, 2 something given cannot be used, 130 stopped.",
-        help_format="plaintext",
-        help_formatter=DefaultFormatter(panel_spec=PanelSpec(box=_RULED, padding=(0, 0))),
-        default_parameter=cyclopts.Parameter(show_default=_default),
-        group_parameters=cyclopts.Group.create_default_parameters("Options"),
         suppress_keyboard_interrupt=False,  # it would leave as a success
+        **_style(),
     )
     for place, (name, summary) in enumerate(COMMANDS.items()):
+        if name in SUBCOMMANDS:
+            app.command(_group(name, summary, following if name == asked else None, place))
+            continue
         told = None if name == asked else summary
         app.command(f"{_module(name)}:{name}_command", name=name, help=told, sort_key=place)
     return app
+
+
+def _style() -> dict[str, Any]:
+    """How help stands on the screen: lists under a rule, in plain words."""
+    return {
+        "help_format": "plaintext",
+        "help_formatter": DefaultFormatter(panel_spec=PanelSpec(box=_RULED, padding=(0, 0))),
+        "default_parameter": cyclopts.Parameter(show_default=_default),
+        "group_parameters": cyclopts.Group.create_default_parameters("Options"),
+    }
+
+
+def _group(name: str, summary: str, asked: str | None, place: int) -> cyclopts.App:
+    """A command with commands of its own; none of them is imported unless it is asked for."""
+    first = next(iter(SUBCOMMANDS[name]))
+    example = f"Example: rollsound {name} {first} show/\n\nEach prints its result as JSON with --json."
+    told = f"{summary}\n\n{example}" if asked is not None else summary
+    group = cyclopts.App(name=name, help=told, sort_key=place, **_style())
+    for at, (sub, told) in enumerate(SUBCOMMANDS[name].items()):
+        path = f"rollsound.cli.{name}_{sub}:{sub}_command"
+        group.command(path, name=sub, help=None if sub == asked else told, sort_key=at)
+    return group
 
 
 def _default(value: Any) -> Any:
@@ -89,14 +123,14 @@ def run(arguments: list[str]) -> int:
     as_json = "--json" in arguments
     frame.work_done.clear()
     try:
-        app = _build(arguments[0] if arguments else "")
+        app = _build(*arguments[:2])
         result = app(arguments, exit_on_error=False, print_error=False, result_action="return_value")
     except (Halted, KeyboardInterrupt):
         return _fail(_halted(arguments), EXIT_HALTED, as_json, "Halted", {})
     except RollsoundError as error:
         return _fail(begun(error.sentence, arguments), error.exit_code, as_json, type(error).__name__, error.detail)
     except cyclopts.CycloptsError as error:
-        return _fail(words_of(error, arguments, list(COMMANDS)), EXIT_INPUT, as_json, "InputError", {})
+        return _fail(words_of(error, arguments, list(COMMANDS), SUBCOMMANDS), EXIT_INPUT, as_json, "InputError", {})
     except (BrokenPipeError, SystemExit):
         # the reader of the help went away (`| head`); rich leaves in the second way
         nobody_reads()

@@ -150,8 +150,11 @@ class _Shown:
 
 
 @contextmanager
-def progress(as_json: bool) -> Iterator[Progress]:
-    """A Progress that draws itself and that Ctrl-C stops at the next safe point (a second Ctrl-C at once)."""
+def progress(as_json: bool, stopped: str = "It was finished before it could stop.") -> Iterator[Progress]:
+    """A Progress that draws itself and that Ctrl-C stops at the next safe point (a second Ctrl-C at once).
+
+    ``stopped`` is said when there is a result although somebody asked to stop.
+    """
     shown = None if as_json else _Shown()
     handed = Progress(shown)
 
@@ -171,7 +174,7 @@ def progress(as_json: bool) -> Iterator[Progress]:
                 yield handed
         work_done.set()
         if handed.stopping:
-            say("It was finished before it could stop.")
+            say(stopped)
     finally:
         if main_thread and before is not None:
             signal.signal(signal.SIGINT, before)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from cyclopts.exceptions import (
     CoercionError,
@@ -17,9 +17,24 @@ from cyclopts.exceptions import (
 _KINDS = {int: "a whole number", float: "a number"}
 
 
-def words_of(error: CycloptsError, arguments: Sequence[str], commands: Sequence[str]) -> str:
+def words_of(
+    error: CycloptsError,
+    arguments: Sequence[str],
+    commands: Sequence[str],
+    groups: Mapping[str, Collection[str]] | None = None,
+) -> str:
     """The sentence, ending with the help that answers it: the command's own where one was named."""
     asked = f"rollsound {arguments[0]}" if arguments and arguments[0] in commands else "rollsound"
+    inner = (groups or {}).get(arguments[0], ()) if arguments else ()
+    if inner:
+        asked, commands = (
+            (f"{asked} {arguments[1]}", commands)
+            if arguments[1:] and arguments[1] in inner
+            else (
+                asked,
+                list(inner),
+            )
+        )
     return f"{_what(error, asked, commands)} See '{asked} --help'."
 
 
