@@ -37,6 +37,27 @@ def row_of(rows: Mapping[str, Row], wanted: str, what: str) -> Row:
     return rows[wanted]
 
 
+SUBJECTS = {
+    "regions": "radio_regions",
+    "television": "radio_television",
+    "path loss": "radio_paths",
+    "walls": "radio_materials",
+    "noise": "radio_noise",
+    "cables": "radio_cables",
+    "antennas": "radio_antennas",
+    "transmitters and receivers": "radio_kinds",
+    "bodies": "radio_body",
+    "exposure": "radio_exposure",
+    "control links": "radio_control",
+}
+"""The tables of radio, by what they are about."""
+
+
+def all_notes() -> dict[str, tuple[str, ...]]:
+    """By subject, everything that a reader of the tables must be told."""
+    return {subject: notes_of(file) for subject, file in SUBJECTS.items()}
+
+
 def notes_of(file: str) -> tuple[str, ...]:
     """What the reader of a table must be told: where sources are at odds, and what nobody here has verified."""
     return tuple(table(file)["about"]["notes"])
