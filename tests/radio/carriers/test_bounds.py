@@ -96,6 +96,13 @@ def test_nothing_is_said_where_all_may_be_placed(name: str) -> None:
     assert bound(read(name)) is None
 
 
+def test_those_that_must_be_placed_make_it_fewer() -> None:
+    proof = bound(read("S3m"))
+    assert proof is not None
+    assert (proof.most, proof.with_musts) == (72, 70)
+    assert "70 with all that must be placed" in proof.why
+
+
 def test_the_sentence_names_how_many_and_where() -> None:
     proof = bound(read("S3"))
     assert proof is not None
@@ -128,18 +135,18 @@ def test_a_bound_comes_at_once(name: str) -> None:
     times = []
     for _ in range(3):
         exact.least_spans.cache_clear()
-        started = time.perf_counter()
+        started = time.thread_time()
         bound(task)
-        times.append(time.perf_counter() - started)
+        times.append(time.thread_time() - started)
     assert min(times) < 0.1
 
 
 def test_absurd_requests_are_bounded_at_once() -> None:
     many = open_band(500, MHZ)
     bound(many)
-    started = time.perf_counter()
+    started = time.thread_time()
     proof = bound(many)
-    assert time.perf_counter() - started < 0.1
+    assert time.thread_time() - started < 0.1
     assert proof is not None
     assert proof.most == 3
     fine = open_band(60, 20 * MHZ, step_hz=1)
@@ -247,6 +254,7 @@ def planted(draw: st.DrawFn) -> tuple[Task, dict[str, int]]:
             draw(st.sampled_from(zones)),
             carrier if fixed else None,
             fixed,
+            priority=draw(st.integers(1, 2)),
         )
         trial = Task(guards, (*wanted, asked))
         if not brute.broken(trial, {**carriers, asked.id: carrier}):
@@ -276,7 +284,9 @@ def test_what_can_be_done_is_never_called_impossible(made: tuple[Task, dict[str,
     task, carriers = made
     assert brute.broken(task, carriers) == []
     proof = bound(task)
-    assert proof is None or proof.most >= len(carriers)
+    if proof is not None:
+        assert proof.most >= len(carriers)
+        assert proof.with_musts is None or len(carriers) <= proof.with_musts < proof.most
 
 
 @st.composite

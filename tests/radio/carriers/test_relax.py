@@ -157,9 +157,9 @@ def test_the_reasons_come_in_time() -> None:
     reasons(task, carriers, left)
     times = []
     for _ in range(2):
-        started = time.perf_counter()
+        started = time.thread_time()
         reasons(task, carriers, left)
-        times.append(time.perf_counter() - started)
+        times.append(time.thread_time() - started)
     assert min(times) < 2.0
     # without tries nothing is offered, and the sentence is still there
     bare = reasons(task, carriers, left, tries=0)

@@ -78,6 +78,8 @@ class Bound:
 
     most: int
     why: str
+    with_musts: int | None = None
+    """The most with all of priority 1 among them, where that is fewer still."""
 
 
 @dataclass(frozen=True)

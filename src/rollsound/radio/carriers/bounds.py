@@ -16,6 +16,8 @@ from rollsound.radio.carriers.task import Guard, Product, Task, Wanted
 
 STEPS = 60_000
 """How many carriers the exact search of least widths may put down: some 20 ms."""
+NARROW = 1_000
+"""In wider stretches, in cells, the least widths of a few carriers matter little, and the search of them is cut."""
 MOST_RANGES = 12
 """How many tuning ranges are looked at by themselves, those first where most want in."""
 
@@ -40,7 +42,8 @@ def bound(task: Task, steps: int = STEPS) -> Bound | None:
         (beside.most, beside.why),
     ]
     most, why = min(candidates, key=lambda each: each[0])
-    return Bound(most, why) if most < total else None
+    musts = total - sum(proof.fewer_with_musts for proof in proofs)
+    return Bound(most, why, musts if musts < most else None) if most < total else None
 
 
 def largest_margin_hz(task: Task, most_hz: int = 2_000_000) -> int | None:
@@ -105,6 +108,7 @@ class _Proof:
     most: int
     fewer: int
     why: str
+    fewer_with_musts: int = 0
 
 
 def _zone(task: Task, zone: str, steps: int) -> list[_Proof]:
@@ -115,7 +119,7 @@ def _zone(task: Task, zone: str, steps: int) -> list[_Proof]:
     if len(wanted) < 2:
         return []
     ranges = sorted({(each.low_hz, each.high_hz) for each in wanted})
-    spans = {(low, high) for low, _ in ranges for _, high in ranges if low < high}
+    spans = {(low, high) for low, _ in ranges for _, high in ranges if low <= high}
     held = {
         span: group
         for span in spans
@@ -155,23 +159,29 @@ def _group(
     weak = _asked(guards, grid)
     two = -(-min(guard.protection_hz.get(Product.TWO_THIRD, 0) for guard in guards) // grid)
     widest = max(high - low for low, high in cells)
-    spans = least_spans(weak.spacing, two, weak.apart, count + 1, steps, widest)
+    spans = least_spans(weak.spacing, two, weak.apart, count + 1, steps if widest <= NARROW else steps // 6, widest)
     room = Room(
         np.array([low for low, _ in cells], dtype=np.int64),
         np.array([high for _, high in cells], dtype=np.int64),
         np.array(spans, dtype=np.int64),
     )
-    most = count
+    most = with_musts = count
     for level in sorted({_asked([guard], grid).apart for guard in guards}):
         some = [guard for guard in guards if _asked([guard], grid).apart >= level]
         strong = _asked(some, grid) if level > weak.apart else None
         others = len(some) if strong is not None else 0
-        most = min(most, most_together(lines(room, weak, strong), count - others, others))
+        found = lines(room, weak, strong, count)
+        most = min(most, most_together(found, count - others, others))
+        if strong is not None:
+            musts = sum(w.priority == 1 and _asked([task.guards[w.guard]], grid).apart >= level for w in wanted)
+            with_musts = min(with_musts, most_together(found, count - others, others, musts))
+    with_musts = min(most, with_musts)
     free = sum(high - low for low, high in stretches) / 1e6
     beside = f", beside {loose} that are fixed and disturb each other" if loose else ""
     products = " with their products clear of each other" if weak.apart or two else ""
-    why = f"{count} {where} cannot be: at most {most} find room{products} in {free:.4g} MHz{beside}."
-    return _Proof(most, count - most, why)
+    fewer = f", and {with_musts} with all that must be placed" if with_musts < most else ""
+    why = f"{count} {where} cannot be: at most {most} find room{products} in {free:.4g} MHz{fewer}{beside}."
+    return _Proof(most, count - most, why, count - with_musts)
 
 
 def _grid(wanted: Sequence[Wanted]) -> int:

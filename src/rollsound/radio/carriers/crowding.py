@@ -10,6 +10,7 @@ Source: P. Erdős and P. Turán, J. London Math. Soc. 16 (1941) 212-215, for the
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -23,6 +24,8 @@ ROUGH_PLACES, FINE_PLACES = 1_000, 8_000
 """How many places of a window are told apart, while the best width is looked for and then."""
 WIDTHS, NEAR = 24, 5
 """How many widths of the window are tried, over all and then on either side of the best."""
+ROUGH_ENOUGH = 1.15
+"""A rough look is this close, and carriers that stay r times as far apart are sqrt(r) times fewer at the least."""
 SLACK = 1e-6
 """Above what is computed, so that rounding never makes a proof of something untrue."""
 
@@ -79,10 +82,11 @@ class _Window:
     places: Figures
 
 
-def lines(room: Room, weak: Asked, strong: Asked | None) -> list[Line]:
-    """Every limit that was proved on the numbers of two kinds of carriers, of which the stronger asks for more.
+def lines(room: Room, weak: Asked, strong: Asked | None, wanted: int) -> list[Line]:
+    """Limits that were proved on the numbers of two kinds of carriers, of which the stronger asks for more.
 
-    All carriers ask for what ``weak`` asks or more; with ``strong``, some ask for that or more.
+    All carriers ask for what ``weak`` asks or more; with ``strong``, some ask for that. Where a rough look finds room
+    for many more than are ``wanted``, it is left at that.
     """
     found = [Line(1.0, 1.0, float(room.most_by_stretch()))]
     if room.extent < 2 or not max(weak.apart, strong.apart if strong is not None else 0):
@@ -95,6 +99,9 @@ def lines(room: Room, weak: Asked, strong: Asked | None) -> list[Line]:
         for width in _widths(max(weak.spacing, 2), room.extent + 1, WIDTHS)
     }
     best = min(rough, key=lambda width: rough[width])
+    stronger = max(strong.apart / first.apart, 1.0) if strong is not None else 1.0
+    if rough[best] > ROUGH_ENOUGH * wanted * math.sqrt(stronger):
+        return found
     ratio = max((room.extent + 1) / max(weak.spacing, 2), 1.0) ** (1 / WIDTHS)
     near = _widths(max(int(best / ratio), 2), int(best * ratio) + 1, 2 * NEAR + 1)
     windows = {width: _window(room, width, FINE_PLACES) for width in {*near, best}}
