@@ -7,7 +7,6 @@ K, the direct path's power over that of all others; without, Rayleigh.
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import chndtr, chndtrix
 
 from rollsound.errors import InputError
 from rollsound.radio.elementwise import Array, Values, elementwise
@@ -50,6 +49,8 @@ def _one(margin_db: Array, k_db: Array | float | None) -> Array:
     under = 10.0 ** (-margin_db / 10)
     if k_db is None:
         return np.asarray(-np.expm1(-under))
+    from scipy.special import chndtr  # takes longer to load than Rayleigh to reckon, which most plans stay with
+
     k = 10.0 ** (np.minimum(k_db, MOST_K_DB) / 10)
     return np.asarray(chndtr(2 * (k + 1) * under, 2.0, 2 * k))
 
@@ -70,6 +71,8 @@ def margin_for_db(share: Array, branches: Array | float = 1, k_db: Array | None 
     one = np.power(share, 1 / np.asarray(branches, float))
     if k_db is None:
         return -10 * np.log10(-np.log1p(-one))
+    from scipy.special import chndtrix
+
     k = 10.0 ** (np.minimum(k_db, MOST_K_DB) / 10)
     return -10 * np.log10(chndtrix(one, 2.0, 2 * k) / (2 * (k + 1)))
 
