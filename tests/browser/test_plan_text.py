@@ -239,3 +239,33 @@ def test_without_the_editor_a_plain_field_does_the_same(visit: Visits, own_show:
     page.click("#plan-save")
     expect(page.locator("#plan-state")).not_to_contain_text("Not saved")
     assert "plain boom" in field.input_value()
+
+
+def test_typing_over_several_lines_breaks_no_rule_of_the_page(visit: Visits) -> None:
+    """Left to itself the browser joins lines by writing styles into them, which the page's rules refuse."""
+    page, trouble = _open(visit, "/people/corin/name")
+    for typed in ("x", "[", "ü"):
+        before = page.locator(".cm-content").inner_text()
+        page.keyboard.press("Home")
+        for _ in range(3):
+            page.keyboard.press("Shift+ArrowDown")
+        page.keyboard.type(typed)
+        expect(page.locator(".cm-content")).not_to_have_text(before)
+        if typed == "x":
+            expect(page.locator(".cm-activeLine")).to_contain_text("x")
+        page.keyboard.press("Control+z")
+        page.wait_for_timeout(100)
+        assert page.locator(".cm-content").inner_text() == before
+    assert trouble.said == []
+    assert laws.policy(page) == []
+    assert page.evaluate("() => document.querySelectorAll('.cm-line [style]').length") == 0
+
+
+def test_on_a_phone_the_text_has_the_width(visit: Visits) -> None:
+    page, _ = _open(visit, "/people/corin/name", "phone")
+    widths = page.evaluate(
+        "() => ['.cm-gutters', '.cm-editor'].map((each) => document.querySelector(each).getBoundingClientRect().width)"
+    )
+    assert widths[0] <= 0.12 * widths[1], page.evaluate(
+        "() => [...document.querySelectorAll('.cm-gutter')].map((each) => [each.className, each.offsetWidth])"
+    )

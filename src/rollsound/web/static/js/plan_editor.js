@@ -40,6 +40,24 @@ const ink = cm.HighlightStyle.define([
   { tag: [cm.tags.punctuation, cm.tags.separator, cm.tags.squareBracket], color: "var(--soft)" },
 ]);
 
+// Left to itself Chromium joins the ends of a selection over several lines by writing the style of one into a span of the
+// other; the page's rules refuse that, and say so each time. The editor makes the change in its own text instead.
+const overLines = cm.EditorView.domEventHandlers({
+  beforeinput(event, view) {
+    const { from, to } = view.state.selection.main;
+    const text = { insertText: event.data, deleteContentBackward: "", deleteContentForward: "" }[event.inputType] ?? null;
+    if (text === null || !event.cancelable || event.isComposing || view.state.readOnly) return false;
+    if (view.state.doc.lineAt(from).to >= to) return false;
+    event.preventDefault();
+    const plainly = () => view.state.update(view.state.replaceSelection(text), {
+      userEvent: text ? "input.type" : "delete.selection", scrollIntoView: true,
+    });
+    const taken = text && view.state.facet(cm.EditorView.inputHandler).some((each) => each(view, from, to, text, plainly));
+    if (!taken) view.dispatch(plainly());
+    return true;
+  },
+});
+
 function phrases() {
   const told = (key) => words(`plan.${key}`);
   return {
@@ -64,7 +82,7 @@ export function mountEditor(parent, given) {
   };
   const editing = given.mayEdit
     ? [
-        cm.history(), cm.closeBrackets(), cm.autocompletion({ override: [complete], icons: false }), cm.lintGutter(),
+        overLines, cm.history(), cm.closeBrackets(), cm.autocompletion({ override: [complete], icons: false }), cm.lintGutter(),
         cm.keymap.of([...cm.closeBracketsKeymap, ...cm.completionKeymap, ...cm.lintKeymap, ...cm.historyKeymap, cm.indentWithTab]),
       ]
     : [cm.EditorState.readOnly.of(true), cm.EditorView.editable.of(false)];
