@@ -97,3 +97,31 @@ def test_a_tablet_without_the_newer_way_to_give_up_still_sends(
     assert page.evaluate("AbortSignal.timeout === undefined")
     _send_job(page, "Third boom, from an old tablet")
     expect(page.locator("#settings-people tr", has_text="Third boom, from an old tablet")).to_be_visible()
+
+
+def test_a_change_the_server_always_fails_at_can_be_discarded_and_holds_up_no_others(
+    own_show: Served, own_visits: Callable[[Served], Visits]
+) -> None:
+    visits = own_visits(own_show)
+    page, _ = visits.open("/settings")
+    before = _changes(own_show, visits)
+    page.context.route(ADDRESS, lambda route: route.fulfill(status=500, json={"status": 500, "detail": "A fault."}))
+    _send_job(page, "Third boom, never taken")
+    page.locator("#change-zeynep > summary").click()
+    page.fill("#job-zeynep", "Second boom, behind it")
+    page.locator("#person-zeynep button[type=submit]").click()
+    expect(page.locator("#connection")).to_contain_text("2 changes wait on this device")
+    stuck = page.locator("#refused details")
+    stuck.locator("summary").click()
+    expect(stuck).to_contain_text("this is lost: Corin Pascoe, Third boom, never taken")
+    assert _changes(own_show, visits) == before
+    stuck.get_by_role("button", name="Discard it").click()
+    expect(stuck).to_have_count(0)
+    expect(page.locator("#person-corin [data-outcome]")).to_contain_text("this change was discarded")
+    assert page.input_value("#job-corin") == "Third boom, never taken"  # the form keeps it, to be sent or taken along
+    expect(page.locator("#settings-people tr", has_text="Second boom, behind it")).to_be_visible(
+        timeout=TAKEN_WITHIN_MS
+    )
+    expect(page.locator("#connection")).to_be_hidden()
+    after = _changes(own_show, visits)
+    assert len(after) == len(before) + 1, after

@@ -1,7 +1,9 @@
 // Changes leave through here: kept on the device first, sent in their order, each with a key of its own, so that one
 // that is sent twice counts once. Without a connection they wait, and go when it is back.
 // A server that fails (a full disk, a fault) has not refused: the change waits as well. What is refused while nobody
-// is there to be told stays on the device, in a list at the head of the sheet, until the person discards it.
+// is there to be told stays on the device, in a list at the head of the sheet, until the person discards it. What the
+// server fails at again and again can be discarded there too, for all others wait behind it.
+// All pages of a browser share what waits, and any of them may send it: whichever does tells the others.
 import { addWaiting, allWaiting, dropDraft, dropWaiting, getDraft, putDraft } from "./kept.js";
 import { words } from "./words.js";
 
@@ -11,12 +13,14 @@ const REFUSED = "refused changes";
 const LONGEST_SHOWN = 160;
 // Answers to "not now": asked too early, too often, or too slowly. All from 500 on are the server's own failing.
 const NOT_NOW = [408, 425, 429];
-const waitingFor = new Map(); // order -> those who want to know what became of it
+const waitingFor = new Map(); // key -> those who want to know what became of it
+const others = globalThis.BroadcastChannel ? new BroadcastChannel(`rollsound-outbox-${document.body.dataset.show}`) : null;
 let draining = null;
 let pause = 1000;
 let timer = 0;
 let shutOut = false;
 let failing = ""; // what the server says is wrong with it
+let stuck = null; // the change at which it fails; all others wait behind it
 
 /** A signal that gives a request up after a while; AbortSignal.timeout is not there on older tablets. */
 export function patience(ms) {
@@ -40,8 +44,8 @@ export function newKey() {
  */
 export async function send(method, url, body, more = {}) {
   const entry = { key: newKey(), method, url, body, draft: more.draft ?? "", at: Date.now() };
-  const order = await addWaiting(entry);
-  const outcome = new Promise((resolve) => waitingFor.set(order, resolve));
+  const outcome = new Promise((resolve) => waitingFor.set(entry.key, resolve)); // before anybody can send it
+  await addWaiting(entry);
   await tell();
   drain();
   return outcome;
@@ -65,11 +69,13 @@ export function hurry() {
 }
 
 function drain() {
-  draining ??= (navigator.locks ? navigator.locks.request("rollsound-outbox", run) : run()).finally(() => {
+  draining ??= alone(run).finally(() => {
     draining = null;
   });
   return draining;
 }
+
+const alone = (act) => (navigator.locks ? navigator.locks.request("rollsound-outbox", act) : act());
 
 async function run() {
   for (;;) {
@@ -77,15 +83,16 @@ async function run() {
     if (!entry || shutOut) break;
     const outcome = await attempt(entry);
     failing = outcome.state === "kept" ? (outcome.problem?.detail ?? "") : "";
+    await setStuck(outcome.failed ? entry : null);
     if (outcome.state === "kept") {
-      for (const waits of await allWaiting()) answer(waits.order, outcome);
+      for (const waits of await allWaiting()) answer(waits, outcome);
       clearTimeout(timer);
       timer = setTimeout(drain, Math.max(pause, outcome.pauseMs ?? 0));
       pause = Math.min(pause * 2, LONGEST_PAUSE_MS);
       break;
     }
     pause = 1000;
-    if (outcome.state === "refused" && !waitingFor.has(entry.order)) {
+    if (outcome.state === "refused" && !waitingFor.has(entry.key)) {
       await changeRefused((all) => [...all.filter((each) => each.key !== entry.key), { ...entry, problem: outcome.problem }]);
     }
     await dropWaiting(entry.order);
@@ -93,16 +100,54 @@ async function run() {
       if (entry.draft) await dropDraft(entry.draft);
       await changeRefused((all) => all.filter((each) => !replaces(entry, each)));
     }
-    answer(entry.order, outcome);
-    document.dispatchEvent(new CustomEvent("rollsound-sent", { detail: { entry, outcome } }));
+    ended(entry, outcome);
+    others?.postMessage({ entry, outcome });
   }
   await tell();
 }
 
-function answer(order, outcome) {
-  const resolve = waitingFor.get(order);
-  waitingFor.delete(order);
+function answer(entry, outcome) {
+  const resolve = waitingFor.get(entry.key);
+  waitingFor.delete(entry.key);
   resolve?.(outcome);
+  return Boolean(resolve);
+}
+
+function ended(entry, outcome) {
+  const asked = answer(entry, outcome);
+  document.dispatchEvent(new CustomEvent("rollsound-sent", { detail: { entry, outcome } }));
+  return asked;
+}
+
+// Another page of this browser sent a change, or discarded one.
+others?.addEventListener("message", async ({ data: { entry, outcome } }) => {
+  if (stuck?.key === entry.key) stuck = null;
+  // it is told where it was made, so the list at the head need not
+  if (ended(entry, outcome)) await changeRefused((all) => all.filter((each) => each.key !== entry.key));
+  else await showRefused();
+  await tell();
+});
+
+async function setStuck(entry) {
+  if (stuck?.key === entry?.key) return;
+  stuck = entry;
+  await showRefused();
+}
+
+/** Give up a change that the server fails at; its text stays in the form it came from. */
+async function discard(entry) {
+  await alone(async () => {
+    if (!(await allWaiting()).some((each) => each.key === entry.key)) return; // it went through meanwhile
+    await dropWaiting(entry.order);
+    failing = "";
+    stuck = null;
+    const outcome = { state: "refused", problem: { status: 0, detail: words("frame.discarded") } };
+    ended(entry, outcome);
+    others?.postMessage({ entry, outcome });
+  });
+  await showRefused();
+  await tell();
+  hurry();
 }
 
 // Corrected at the same place and taken: nothing is left of the refused one to decide.
@@ -125,19 +170,41 @@ async function showRefused() {
   const lines = ((await getDraft(REFUSED))?.value ?? []).map((entry) => {
     const line = document.createElement("p");
     const text = document.createElement("span");
-    const what = typeof entry.body === "string" ? entry.body : Object.values(entry.body ?? {}).filter((each) => typeof each === "string" && each).join(", ");
-    const shown = what.length > LONGEST_SHOWN ? `${what.slice(0, LONGEST_SHOWN)}…` : what;
+    const shown = saidIn(entry);
     const key = shown ? "frame.not_accepted_of" : "frame.not_accepted";
     text.textContent = words(key, { detail: entry.problem.detail, what: shown });
-    const discard = document.createElement("button");
-    discard.type = "button";
-    discard.className = "btn";
-    discard.textContent = words("frame.refused_discard");
-    discard.addEventListener("click", () => changeRefused((all) => all.filter((each) => each.key !== entry.key)));
-    line.append(text, discard);
+    const forget = () => changeRefused((all) => all.filter((each) => each.key !== entry.key));
+    line.append(text, button(words("frame.refused_discard"), "btn", forget));
     return line;
   });
+  if (stuck) lines.push(stuckLine(stuck));
   document.getElementById("refused").replaceChildren(...lines);
+}
+
+/** What a person wrote in a change, as far as it can be shown in a line. */
+function saidIn(entry) {
+  const what = typeof entry.body === "string" ? entry.body : Object.values(entry.body ?? {}).filter((each) => typeof each === "string" && each).join(", ");
+  return what.length > LONGEST_SHOWN ? `${what.slice(0, LONGEST_SHOWN)}…` : what;
+}
+
+function stuckLine(entry) {
+  const more = document.createElement("details");
+  const head = document.createElement("summary");
+  head.textContent = words("frame.stuck");
+  const lost = document.createElement("p");
+  const shown = saidIn(entry);
+  lost.textContent = shown ? words("frame.stuck_lost_of", { what: shown }) : words("frame.stuck_lost");
+  more.append(head, lost, button(words("frame.stuck_discard"), "btn stop", () => discard(entry)));
+  return more;
+}
+
+function button(label, kind, act) {
+  const made = document.createElement("button");
+  made.type = "button";
+  made.className = kind;
+  made.textContent = label;
+  made.addEventListener("click", act);
+  return made;
 }
 
 async function attempt(entry) {
@@ -168,7 +235,7 @@ async function attempt(entry) {
   if (response.status >= 500 || NOT_NOW.includes(response.status)) {
     const askedMs = 1000 * (Number(response.headers.get("Retry-After")) || 1); // it may be a date, which is no number
     const problem = answered?.detail ? answered : { status: response.status, detail: words("frame.server_failed") };
-    return { state: "kept", problem, pauseMs: Math.min(askedMs, LONGEST_PAUSE_MS) };
+    return { state: "kept", problem, failed: response.status >= 500, pauseMs: Math.min(askedMs, LONGEST_PAUSE_MS) };
   }
   if (response.ok) return { state: "saved", answer: answered };
   if (response.status === 401) {

@@ -169,7 +169,8 @@ async function save(take = {}) {
 
 document.addEventListener("rollsound-sent", (event) => {
   const { entry, outcome } = event.detail;
-  if (entry.method === "PUT" && entry.url === ADDRESS && surface) settle(entry, outcome);
+  // what another page sends is none of this one's text; the live stream tells of it
+  if (entry.method === "PUT" && entry.url === ADDRESS && surface && saving?.text === entry.body.text) settle(entry, outcome);
 });
 
 async function freshText() {
