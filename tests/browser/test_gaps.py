@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from browsing import Visits, open_in
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from serving import Served
 
 BACK_WITHIN_MS = 20_000
@@ -83,3 +83,57 @@ def test_what_was_typed_and_not_sent_stands_there_again(
     page.locator("#change-corin > summary").click()
     expect(page.locator("#job-corin")).to_have_value("Half a sentence")
     expect(page.locator("#person-corin [data-outcome]")).to_contain_text("was kept and stands here again")
+
+
+def test_two_pages_of_one_browser_both_learn_what_became_of_a_change(
+    own_show: Served, own_visits: Callable[[Served], Visits]
+) -> None:
+    """The page that holds the outbox sends what the other one waits for."""
+    visits = own_visits(own_show)
+    one, _ = visits.open("/settings")
+    two, _ = visits.open("/settings")
+    before = _changes(own_show, visits)
+    held: list[Route] = []
+    one.route("**/api/v1/people/corin", lambda route: held.append(route))
+    _type_job(one, "Third boom, first page")
+    one.locator("#person-corin button[type=submit]").click()
+    expect(one.locator("#person-corin")).to_have_attribute("aria-busy", "true")
+    two.locator("#change-zeynep > summary").click()
+    two.fill("#job-zeynep", "Second boom, other page")
+    two.locator("#person-zeynep button[type=submit]").click()
+    expect(two.locator("#person-zeynep")).to_have_attribute("aria-busy", "true")
+    two.wait_for_timeout(300)
+    held[0].continue_()
+    for page, person in ((one, "corin"), (two, "zeynep")):
+        expect(page.locator(f"#person-{person} [data-outcome]")).to_contain_text("boom")
+        expect(page.locator(f"#person-{person}")).not_to_have_attribute("aria-busy", "true")
+        expect(page.locator("#connection")).to_be_hidden()
+    assert len(_changes(own_show, visits)) == len(before) + 2
+
+
+def test_saved_stays_in_sight_until_one_types_on(own_show: Served, own_visits: Callable[[Served], Visits]) -> None:
+    visits = own_visits(own_show)
+    page, _ = visits.open("/settings")
+    _type_job(page, "Third boom, seen to be saved")
+    with page.expect_response(lambda answer: "/pages/settings/part/people" in answer.url):
+        page.locator("#person-corin button[type=submit]").click()
+    outcome = page.locator("#person-corin [data-outcome]")
+    expect(page.locator("#settings-people tr", has_text="seen to be saved")).to_be_visible()
+    page.wait_for_timeout(2_000)
+    expect(outcome).to_contain_text("Third boom, seen to be saved")
+    page.locator("#job-corin").press_sequentially(", ")
+    expect(outcome).to_be_empty()
+
+
+def test_what_can_be_done_stands_on_the_line_of_its_row(
+    own_show: Served, own_visits: Callable[[Served], Visits]
+) -> None:
+    page, _ = own_visits(own_show).open("/settings")
+    feet = page.evaluate(
+        """() => ["#settings-people tbody th", "#settings-people td summary"].map((each) => {
+          const range = document.createRange();
+          range.selectNodeContents(document.querySelector(each).firstChild);
+          return range.getBoundingClientRect().bottom;
+        })"""
+    )
+    assert abs(feet[0] - feet[1]) <= 1.0, feet

@@ -28,13 +28,16 @@ function say(form, sentence, refused = false) {
     return;
   }
   place.textContent = sentence;
+  place.removeAttribute("data-said");
   place.classList.toggle("refused", refused);
+  place.toggleAttribute("hx-morph-skip", Boolean(sentence)); // the part it stands in may be fetched anew at once
 }
 
 function settle(form, outcome) {
   if (outcome.state === "saved") {
     form.removeAttribute("hx-morph-skip");
     say(form, outcome.answer?.sentence || words("frame.saved"));
+    form.querySelector?.("[data-outcome]")?.setAttribute("data-said", "saved");
     if ("reset" in form.dataset) form.reset();
     if (form.dataset.then) document.body.dispatchEvent(new CustomEvent(form.dataset.then, { detail: outcome.answer }));
   } else if (outcome.state === "kept") {
@@ -100,6 +103,7 @@ document.addEventListener("input", (event) => {
   const kept = event.target.closest?.("[data-keep]");
   if (!kept) return;
   kept.setAttribute("hx-morph-skip", "");
+  if (kept.querySelector("[data-said]")) say(kept, ""); // what is typed now is not saved
   clearTimeout(timers.get(kept));
   timers.set(kept, setTimeout(keep, 150, kept));
 });
