@@ -115,3 +115,22 @@ def test_a_job_shows_how_far_it_is_and_what_came_of_it(
     expect(jobs).to_have_attribute("data-state", "done", timeout=40_000)
     expect(jobs.locator("progress")).to_have_count(0)
     assert trouble.said == []
+
+
+@pytest.mark.parametrize("size", ["laptop", "phone"])
+def test_the_answer_comes_first_then_the_picture_then_what_it_is_worked_with(visits: Visits, size: str) -> None:
+    page, _ = _open_take(visits, size, "NF04_S214_T2")
+    tops = page.evaluate(
+        """() => Object.fromEntries(
+        ["h1", ".lede", ".media-amiss li", ".lanes", "#hearing", "[data-do=play]", ".finding"]
+        .map((each) => [each, document.querySelector(`main ${each}`).getBoundingClientRect().top + scrollY]))"""
+    )
+    assert list(tops) == sorted(tops, key=lambda each: float(tops[each])), tops
+    assert tops[".lanes"] < SIZES[size][1] * 2 / 3, "a third of the first screen is the picture's"
+    work = page.evaluate(
+        """() => [...document.querySelectorAll("main button, main input, main select")]
+        .filter((each) => !each.closest(".lanes"))
+        .map((each) => each.getBoundingClientRect().top + scrollY)"""
+    )
+    assert min(work) > tops[".lanes"]
+    page.close()
