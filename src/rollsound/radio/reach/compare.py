@@ -89,6 +89,9 @@ def with_amplifier(
     radio: RadioPart, ground: str, antenna: str, *, gain_db: float, noise_db: float | None = None
 ) -> RadioPart:
     """The same with an amplifier at one antenna, or without when ``gain_db`` is 0."""
+    for name, value in (("gain", gain_db), ("noise figure", noise_db or 0.0)):
+        if not -60 <= value <= 60:
+            raise InputError(f"a {name} of {value:g} dB cannot be used; amplifiers at antennas give 3 to 30 dB")
     changes: dict[str, Any] = {"amplifier_gain_db": Written(gain_db, f"{gain_db:g} dB")}
     if noise_db is not None:
         changes["amplifier_noise_db"] = Written(noise_db, f"{noise_db:g} dB")
@@ -105,6 +108,8 @@ def with_power(radio: RadioPart, transmitter: str, power_mw: float) -> RadioPart
     """The same with one transmitter at another power."""
     if not any(one.id == transmitter for one in radio.transmitters):
         raise InputError(f"no transmitter is called '{transmitter}'")
+    if not 0 < power_mw <= 100_000:
+        raise InputError(f"a power of {power_mw:g} mW cannot be used; write it in milliwatts, such as 10")
     power = Written(power_mw, f"{power_mw:g} mW")
     changed = tuple(
         one.model_copy(update={"power_mw": power}) if one.id == transmitter else one for one in radio.transmitters
