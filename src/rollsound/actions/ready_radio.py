@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import itertools
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,6 +36,7 @@ _CHECKS = {
     "control links": "radio: control links and networks beside each other",
     "router near antenna": "radio: networks away from receive antennas",
     "exposure screening": "radio: worn transmitters, screened for exposure",
+    "reach plan": "reach: ground that reach can be reckoned on",
     "reach of acting area": "reach: acting area, heard all over",
     "reach of walking line": "reach: walking line, heard all along",
 }
@@ -132,12 +133,21 @@ def _stamps(folder: Path, radio: RadioPart) -> tuple[Stamp, ...]:
 
 
 def _prove(folder: Path, plan: Plan) -> RadioProven:
+    scans, unread = _scans(folder, plan.radio)
+    try:
+        found = _found(plan, scans)
+    except RollsoundError as error:  # one figure that is out of all bounds takes no other proof away
+        found = [_not_proven(error.sentence)]
+    found = [finding for finding in found if not _tells_again(finding, unread)] + list(unread.values())
+    return RadioProven(tuple(found), tuple(_figures(found)))
+
+
+def _found(plan: Plan, scans: Mapping[str, ScanLevels]) -> list[Finding]:
     from rollsound.radio.asking import asked
     from rollsound.radio.per_site import site_tasks, together
     from rollsound.radio.proofs import carriers_of, proofs
 
     radio, site_ids = plan.radio, [site.id for site in plan.sites]
-    scans, unread = _scans(folder, radio)
     asking = asked(radio, scans=scans)
     carriers = carriers_of(radio)
     audit, tasks = None, {}
@@ -146,9 +156,19 @@ def _prove(folder: Path, plan: Plan) -> RadioProven:
 
         tasks = site_tasks(radio, scans=scans, site_ids=site_ids)
         audit = together([check(task, carriers) for task in tasks.values()])
-    found = proofs(radio, asking, audit, carriers, tasks=tuple(tasks.values()), site_ids=site_ids)
-    found = [finding for finding in found if not _tells_again(finding, unread)] + list(unread.values())
-    return RadioProven(tuple(found), tuple(_figures(found)))
+    return proofs(radio, asking, audit, carriers, tasks=tuple(tasks.values()), site_ids=site_ids)
+
+
+def _not_proven(sentence: str) -> Finding:
+    from rollsound.radio.telling import finding
+
+    return finding(
+        Weight.STOP,
+        "the radio part",
+        "radio plan",
+        f"The radio part could not be proven: {sentence}.",
+        remedy="Correct it on the page Plan.",
+    )
 
 
 def _scans(folder: Path, radio: RadioPart) -> tuple[dict[str, ScanLevels], dict[str, Finding]]:

@@ -11,7 +11,7 @@ from rollsound.quantities import count
 from rollsound.radio import control, exposure
 from rollsound.radio.desense import SOURCE as DESENSE
 from rollsound.radio.desense import STOP_DB, WATCH_DB, Neighbour, neighbours
-from rollsound.radio.kinds import transmitter, worn
+from rollsound.radio.kinds import transmitter, transmitter_kinds, worn, worn_places
 from rollsound.radio.model import RadioPart
 from rollsound.radio.telling import finding, several
 from rollsound.radio.units import DIPOLE_DBI, dbm_of_mw, mw_of_dbm
@@ -22,10 +22,7 @@ _WORN = ("body pack",)
 def neighbour_proofs(radio: RadioPart) -> Iterator[Finding]:
     """Every proof about neighbours; silent where there is nothing of the kind.
 
-    Raises
-    ------
-    InputError
-        when a kind, an antenna or a cable is named that is not there
+    What names a kind, an antenna or a cable that is not there is passed over: that is told by its name.
     """
     yield from _strong(radio)
     yield from _links(radio)
@@ -34,7 +31,10 @@ def neighbour_proofs(radio: RadioPart) -> Iterator[Finding]:
 
 
 def _strong(radio: RadioPart) -> Iterator[Finding]:
-    known = neighbours(radio, standing=True)
+    try:
+        known = neighbours(radio, standing=True)
+    except InputError:
+        return
     names = {t.id: t.name for t in radio.transmitters}
     heavy = [each for each in known if (each.loss_db or 0.0) >= WATCH_DB]
     for each in heavy:
@@ -142,6 +142,8 @@ def _exposure(radio: RadioPart) -> Iterator[Finding]:
     carried = [t for t in radio.transmitters if t.kind in _WORN]
     above, below, checked, advice, source = [], 0, 0, "", ""
     for t in carried:
+        if t.model not in ("", *transmitter_kinds(radio)) or t.worn not in ("", *worn_places(radio)):
+            continue
         made = transmitter(radio, t)
         if made.power_mw <= 0:
             continue

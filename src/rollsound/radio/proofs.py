@@ -78,15 +78,8 @@ def proofs(
         result += _within_region(radio, carriers)
     if audit is not None and carriers:
         result += _audited(radio, asking, audit, carriers, tasks or (asking.task,))
-    # Levels need every kind and cable that is named; where one is not there, that is told already.
-    try:
-        result += neighbour_proofs(radio)
-        if reach:
-            result += reach_proofs(radio)
-    except InputError:
-        if not wrong:
-            raise
-    return result
+    result += neighbour_proofs(radio)
+    return [*result, *reach_proofs(radio)] if reach else result
 
 
 def carriers_of(radio: RadioPart) -> dict[str, int]:

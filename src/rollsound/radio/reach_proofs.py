@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from rollsound.errors import InputError
 from rollsound.finding import Area, Finding, Weight
 from rollsound.radio.model import ActingArea, Ground, RadioPart, WalkingLine
 from rollsound.radio.reach.answer import WANTED_SHARE, Array
@@ -25,22 +26,38 @@ _SOURCE = "link budget: powers, body, way and walls, antennas, cables, noise and
 def reach_proofs(radio: RadioPart) -> Iterator[Finding]:
     """One finding an acting area and a walking line of every ground that has antennas; silent where there is none.
 
-    Where a ground has several layouts of antennas, the one that serves a place best is held against it, and named.
-
-    Raises
-    ------
-    InputError
-        when a kind, an antenna or a cable is named that is not there
+    Where a ground has several layouts of antennas, the one that serves a place best is held against it, and named; a
+    layout that leaves a receiver without an antenna is left out.
     """
     for ground in radio.grounds:
         if not (ground.antennas and senders(radio, ground) and (ground.areas or ground.lines)):
             continue
         names: Sequence[str | None] = layouts_of(ground) or (None,)
-        by_layout = {name: links(radio, ground, None, name) for name in names}
+        by_layout: dict[str | None, Sequence[Link]] = {}
+        why = ""
+        for name in names:
+            try:
+                by_layout[name] = links(radio, ground, None, name)
+            except InputError as error:
+                why = error.sentence
+        if not by_layout:
+            yield _cannot(ground, why)
+            continue
         for area in ground.areas:
             yield _heard(radio, ground, by_layout, area, places_of(area, PLACES))
         for line in ground.lines:
             yield _heard(radio, ground, by_layout, line, along(line, STEP_M)[0])
+
+
+def _cannot(ground: Ground, why: str) -> Finding:
+    return finding(
+        Weight.WATCH,
+        ground.id,
+        "reach plan",
+        f"Reach on {ground.id} cannot be reckoned: {why}.",
+        area=Area.REACH,
+        at=["grounds", ground.id],
+    )
 
 
 def _heard(
