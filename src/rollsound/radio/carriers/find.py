@@ -1,14 +1,29 @@
-"""The search for carriers."""
+"""The search for carriers: what is asked becomes items to place, and what is found is checked before it leaves.
+
+It works at all times with a clean plan, so it may be stopped at any. Effort is counted in moves, never in seconds:
+``seconds`` only cuts it short.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from rollsound.radio.carriers.answer import CarrierPlan, Unplaced
+from rollsound.errors import InputError
+from rollsound.radio.carriers.answer import Audit, Bound, CarrierPlan, Unplaced
 from rollsound.radio.carriers.audit import audit
-from rollsound.radio.carriers.free import free
+from rollsound.radio.carriers.raster import Item
+from rollsound.radio.carriers.repair import Repair
+from rollsound.radio.carriers.search import Freqs, place, widen
+from rollsound.radio.carriers.spares import spares
 from rollsound.radio.carriers.task import Mode, Task
+
+EFFORT_MOVES = 60_000
+"""Where neither moves nor seconds are given: some seconds, with a hundred transmitters."""
+ENDLESS_MOVES = 10**12
+SPARES_SHARE = 0.2
+"""Of the moves that are left, those for spares."""
 
 
 @dataclass(frozen=True)
@@ -43,33 +58,143 @@ def find(
     mode
         what is looked for
     seed
-        the same seed and effort give the same plan
+        the same seed and the same moves give the same plan
     effort_moves
-        how many moves are tried at most
+        how many moves are made at most; without it as many as the seconds allow, and without both 60,000
     seconds
         cuts the search short; what it gives then depends on the machine
     progress
-        called with the best so far
+        called with the best so far, some times a second
     stop
-        asked now and then whether to stop
+        asked as often whether to stop
 
     Returns
     -------
     CarrierPlan
         clean by a full audit
+
+    Raises
+    ------
+    InputError
+        when one is to be added to carriers that collide already
     """
     from rollsound.radio.carriers import bounds, relax
 
-    carriers = {each.id: each.now_hz for each in task.wanted if each.fixed and each.now_hz is not None}
-    left = []
-    for each in sorted(task.wanted, key=lambda e: e.priority):
-        if each.id in carriers:
-            continue
-        best = free(task, carriers, each).best(1)
-        if best:
-            carriers[each.id] = best[0][0]
-        else:
-            left.append(each.id)
+    effort = effort_moves if effort_moves is not None else EFFORT_MOVES if seconds is None else ENDLESS_MOVES
+    run = _Run(task, effort, seconds, progress, stop)
+    bound = bounds.bound(task)
+    carriers, most = run.search(mode, seed, bound)
     checked = audit(task, carriers)
+    while not checked.clean:
+        # what the search believes is proved wrong here: better one fewer than one that collides
+        carriers.pop(_weakest(task, checked))
+        checked = audit(task, carriers)
+    spares_hz = run.spares(carriers, seed)
+    left = [each.id for each in task.wanted if each.id not in carriers]
     unplaced: tuple[Unplaced, ...] = tuple(relax.reasons(task, carriers, left)) if left else ()
-    return CarrierPlan(carriers, checked, unplaced, bound=bounds.bound(task))
+    return CarrierPlan(
+        carriers,
+        checked,
+        unplaced,
+        spares_hz,
+        moved=tuple(e.id for e in task.wanted if e.now_hz is not None and carriers.get(e.id, e.now_hz) != e.now_hz),
+        bound=bound,
+        proved=len(carriers) >= bound.most if bound is not None else not left and most == checked.margin_hz is not None,
+        moves=run.moves,
+        stopped=run.stopped,
+    )
+
+
+class _Run:
+    """One search: how much effort is left, and who is told."""
+
+    def __init__(
+        self,
+        task: Task,
+        effort_moves: int,
+        seconds: float | None,
+        progress: Callable[[Found], None] | None,
+        stop: Callable[[], bool] | None,
+    ) -> None:
+        self.task = task
+        self.effort = effort_moves
+        self.until = None if seconds is None else time.monotonic() + seconds
+        self.progress = progress
+        self.stop = stop
+        self.moves = 0
+        self.stopped = False
+        self._told: tuple[Mapping[str, int], int | None] = ({}, None)
+
+    def going(self, carriers: Mapping[str, int], moves: int) -> bool:
+        """Tell the best so far, and whether to go on."""
+        if self.progress is not None:
+            if carriers != self._told[0]:
+                self._told = (dict(carriers), audit(self.task, carriers).margin_hz)
+            here, margin = dict(carriers), self._told[1]
+            self.progress(Found(len(here), len(self.task.wanted), margin, self.moves + moves, self.effort, here))
+        asked = self.stop is not None and self.stop()
+        late = self.until is not None and time.monotonic() >= self.until
+        self.stopped = self.stopped or asked or late
+        return not self.stopped
+
+    def search(self, mode: Mode, seed: int, bound: Bound | None) -> tuple[dict[str, int], int | None]:
+        """The carriers, and the largest margin that is possible where it is known."""
+        if mode in (Mode.REPAIR, Mode.ADD):
+            repair = Repair(self.task, moving=mode is Mode.REPAIR)
+            if mode is Mode.ADD and repair.broken:
+                hold = repair.broken[0]
+                both = " and ".join(dict.fromkeys([hold.hit, *hold.sources]))
+                raise InputError(
+                    f"{both} do not go together as they are ({hold.limit}); repair the plan, then add to it"
+                )
+            carriers, moves = repair.run(seed, self.effort, self.going)
+            self.moves += moves
+            return carriers, None
+        return self._all(seed, bound)
+
+    def _all(self, seed: int, bound: Bound | None) -> tuple[dict[str, int], int | None]:
+        from rollsound.radio.carriers import bounds
+
+        task = self.task
+        items = [Item(each, frozen_hz=each.now_hz if each.fixed else None) for each in task.wanted]
+        worths = sorted((item.worth for item in items), reverse=True)
+        enough = sum(worths[: bound.most] if bound is not None else worths)
+
+        def going(freqs: Freqs, moves: int) -> bool:
+            return self.going({items[n].wanted.id: freq for n, freq in freqs.items()}, moves)
+
+        freqs, moves = place(task, items, seed=seed, effort_moves=self.effort, enough=enough, going=going)
+        self.moves += moves
+        most: int | None = None
+        if len(freqs) == len(items) > 1 and not self.stopped:
+            most = bounds.largest_margin_hz(task)
+
+            def margin_of(freqs: Freqs) -> int | None:
+                checked = audit(task, {items[n].wanted.id: freq for n, freq in freqs.items()})
+                return checked.margin_hz if checked.clean else None
+
+            left = int((self.effort - self.moves) * (1 - SPARES_SHARE * any(e.spares for e in task.wanted)))
+            freqs, moves = widen(
+                task, items, freqs, seed=seed, effort_moves=left, going=going, margin_of=margin_of, most_hz=most
+            )
+            self.moves += moves
+        return {items[n].wanted.id: freq for n, freq in sorted(freqs.items())}, most
+
+    def spares(self, carriers: dict[str, int], seed: int) -> dict[str, tuple[int, ...]]:
+        """Spares for those that want some, beside carriers that stay."""
+        if self.stopped and not any(each.spares for each in self.task.wanted):
+            return {}
+        effort = max(int((self.effort - self.moves) * SPARES_SHARE), 2_000) if self.effort < ENDLESS_MOVES else 20_000
+        found, moves = spares(
+            self.task, carriers, seed=seed, effort_moves=effort, going=lambda moves: self.going(carriers, moves)
+        )
+        self.moves += moves
+        return found
+
+
+def _weakest(task: Task, checked: Audit) -> str:
+    """Of those in the worst broken relation, the one that is worth least and may go."""
+    hold = checked.broken[0]
+    involved = {hold.hit, *hold.sources}
+    free = [each for each in task.wanted if each.id in involved and not each.fixed]
+    return min(free, key=lambda each: (Item(each).worth, each.id)).id
