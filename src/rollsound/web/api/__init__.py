@@ -15,6 +15,7 @@ from rollsound.web.api import (
     plan,
     radio,
     radio_search,
+    reach,
     ready,
     show,
     turnover,
@@ -34,4 +35,5 @@ ROUTERS: tuple[APIRouter, ...] = (
     turnover.router,
     radio.router,
     radio_search.router,
+    reach.router,
 )

@@ -49,13 +49,14 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from rollsound.web.page import Page
-from rollsound.web.pages import media, plan, radio, ready, settings, turnover
+from rollsound.web.pages import media, plan, radio, reach, ready, settings, turnover
 
-PAGES: tuple[Page, ...] = (ready.PAGE, plan.PAGE, radio.PAGE, media.PAGE, turnover.PAGE, settings.PAGE)
+PAGES: tuple[Page, ...] = (ready.PAGE, plan.PAGE, radio.PAGE, reach.PAGE, media.PAGE, turnover.PAGE, settings.PAGE)
 ROUTERS: tuple[APIRouter, ...] = (
     ready.router,
     plan.router,
     radio.router,
+    reach.router,
     media.router,
     turnover.router,
     settings.router,

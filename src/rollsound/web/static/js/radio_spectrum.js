@@ -271,13 +271,13 @@ export class Spectrum {
     placed.sort((one, other) => one.hz - other.hz);
     let free = -Infinity;
     for (const each of placed) {
-      const x = this.x(each.hz);
+      const x = Math.round(this.x(each.hz)); // on whole pixels, so that thin lines stay sharp
       if (x < -10 || x > this.width + 10) continue;
       const own = each.id === this.picked;
       const colour = each.weight === "stop" ? this.colour("stop") : own ? this.colour("link") : this.colour("ink");
       g.strokeStyle = colour;
       g.fillStyle = colour;
-      g.lineWidth = own ? 3 : 1.5;
+      g.lineWidth = own ? 4 : 2;
       const top = PAD.top + 16;
       g.beginPath();
       g.moveTo(x, this.foot);

@@ -1,0 +1,170 @@
+"""Reach: where sound holds on a ground, the antennas that are dragged over it, powers, layouts and walk tests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from rollsound.actions import radio_page_reach
+from rollsound.errors import RollsoundError
+from rollsound.web.desk import Desk, TheDesk, TheVisitor
+from rollsound.web.page import Page
+from rollsound.web.rendering import render
+from rollsound.web.security.doors import Visitor
+from rollsound.web.security.rights import Right
+from rollsound.web.words import w
+
+if TYPE_CHECKING:
+    from rollsound.actions.reach_model import PowerRow, ReachResult
+    from rollsound.radio.model import Ground, RadioPart
+
+PAGE = Page("reach", "/reach", "before")
+router = APIRouter(include_in_schema=False)
+WANTED = 99
+POWERS_MW = (2.0, 10.0, 25.0, 50.0, 100.0, 250.0)
+
+
+@dataclass(frozen=True)
+class PowerLine:
+    """The least power of a transmitter on an area, in words."""
+
+    transmitter: str
+    name: str
+    area: str
+    now: str
+    least: str
+    least_mw: float | None
+    hours: str
+    set: str
+    """The power to be set with one touch; empty where nothing is gained."""
+
+
+@router.get(PAGE.path)
+def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
+    """The whole page, on one ground; what takes a moment to compute comes after it."""
+    return render(request, "reach.html", page=PAGE, answered=False, powers=POWERS_MW, **_ground(desk, visitor, site))
+
+
+@router.get("/pages/reach/part/answer")
+def answer_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "", layout: str = "") -> Response:
+    """The answer, areas, powers and cables as they are now."""
+    values = _ground(desk, visitor, site)
+    return render(
+        request, "parts/reach_answer.html", answered=True, **values, **_answer(desk, values["ground"], layout)
+    )
+
+
+@router.get("/pages/reach/part/walk")
+def walk_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
+    """The readings of a ground, and what they say."""
+    values = _ground(desk, visitor, site)
+    return render(request, "parts/reach_walk.html", **values, **_walk(desk, values["ground"]))
+
+
+def _ground(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
+    plan = desk.plan()
+    radio = plan.radio if plan is not None else None
+    grounds = radio.grounds if radio is not None else ()
+    names = {each.id: each.name for each in plan.sites} if plan is not None else {}
+    ground = next((each for each in grounds if each.id == site), None) or next(iter(grounds), None)
+    return {
+        "ground": ground,
+        "ground_name": names.get(ground.id, ground.id) if ground is not None else "",
+        "grounds": [(each.id, names.get(each.id, each.id)) for each in grounds],
+        "senders": _senders(radio, ground) if radio is not None and ground is not None else [],
+        "layouts": radio_page_reach.layouts_of(ground) if ground is not None else (),
+        "may_plan": visitor.may(Right.PLAN) and not desk.show.read_only,
+    }
+
+
+def _senders(radio: RadioPart, ground: Ground) -> list[tuple[str, str, float | None]]:
+    """Id, name and power of the microphones that send on a ground."""
+    known = {each.id: each for each in radio.transmitters}
+    found = [known[id] for id in radio_page_reach.transmitters_of(radio, ground.id)]
+    return [(each.id, each.wearer or each.name, each.power_mw) for each in found]
+
+
+def _answer(desk: Desk, ground: Ground | None, layout: str) -> dict[str, Any]:
+    if ground is None:
+        return {
+            "verdict": w("reach.verdict_none"),
+            "problem": "",
+            "result": None,
+            "powers": [],
+            "lede": "",
+            "shares": {},
+        }
+    layout = layout if layout in radio_page_reach.layouts_of(ground) else ""
+    try:
+        result = radio_page_reach.answers(desk.show, ground.id, layout).result
+    except RollsoundError as error:
+        problem = f"{error.sentence[:1].upper()}{error.sentence[1:].rstrip('.')}."
+        return {
+            "verdict": w("reach.verdict_problem"),
+            "problem": problem,
+            "result": None,
+            "powers": [],
+            "lede": "",
+            "shares": {},
+        }
+    from rollsound.actions.reach import percent
+
+    names = {each.id: each.name or each.id for each in ground.areas}
+    worn = {each.id: each.wearer or each.name for each in desk.show.plan().radio.transmitters}
+    return {
+        "verdict": _verdict(result),
+        "problem": "",
+        "result": result,
+        "powers": [_power(each, worn, names) for each in result.powers],
+        "lede": _lede(result),
+        "shares": {each.id: percent(each.weakest_share) for each in result.where},
+    }
+
+
+def _verdict(result: ReachResult) -> str:
+    share = w("reach.percent", n=WANTED)
+    if not result.where:
+        return w("reach.verdict_open", share=share, covered=w("reach.percent", n=round(100 * result.covered)))
+    short = sum(not each.enough for each in result.where)
+    return (
+        w("reach.verdict_short", n=short, share=share)
+        if short
+        else w("reach.verdict_holds", n=len(result.where), share=share)
+    )
+
+
+def _lede(result: ReachResult) -> str:
+    """The weakest place, and that it is computed only."""
+    worst = min(result.where, key=lambda each: each.weakest_share, default=None)
+    told = f"{worst.name}: {worst.sentence[:1].upper()}{worst.sentence[1:]} " if worst is not None else ""
+    return f"{told}{w('reach.caution')}"
+
+
+def _power(row: PowerRow, worn: dict[str, str], areas: dict[str, str]) -> PowerLine:
+    if row.least_mw is None:
+        least = f"{w('reach.least_none')}: {w('reach.least_missing', db=f'{row.missing_db:.1f}')}"
+    else:
+        least = f"{row.least_mw:g} mW"
+    differs = row.least_mw is not None and row.least_mw != row.now_mw
+    return PowerLine(
+        transmitter=row.transmitter,
+        name=worn.get(row.transmitter, row.name),
+        area=areas.get(row.area, row.area),
+        now=f"{row.now_mw:g} mW",
+        least=least,
+        least_mw=row.least_mw,
+        hours=f"{row.hours_gained:+.1f} h".replace("-", "−") if row.hours_gained is not None else "",
+        set=w("reach.least_set", power=least) if differs else "",
+    )
+
+
+def _walk(desk: Desk, ground: Ground | None) -> dict[str, Any]:
+    if ground is None or not ground.readings:
+        return {"fit": None, "fit_problem": ""}
+    try:
+        return {"fit": radio_page_reach.fitted(desk.show.plan().radio, ground.id), "fit_problem": ""}
+    except RollsoundError as error:
+        return {"fit": None, "fit_problem": f"{error.sentence[:1].upper()}{error.sentence[1:].rstrip('.')}."}

@@ -1,0 +1,170 @@
+"""The page Reach and its JSON interface: maps that follow what is tried, the why of a place, edits, walk tests."""
+
+from __future__ import annotations
+
+import base64
+from typing import Any
+
+import numpy as np
+import pytest
+from radio_plan import radio_part, with_radio
+
+from rollsound.web.desk import Desk
+
+DECK = "/api/v1/reach/car-deck"
+
+
+@pytest.fixture
+def deck(desk: Desk) -> Desk:
+    with_radio(desk.show)
+    return desk
+
+
+def margins(told: dict[str, Any]) -> Any:
+    raw = np.frombuffer(base64.b64decode(told["margin"]), np.uint8)
+    return -40 + raw.reshape(told["rows"], told["columns"]) / 2
+
+
+def test_a_ground_is_told_as_it_is_drawn(deck: Desk, guest: Any) -> None:
+    told = guest.get(DECK).json()
+    assert (told["name"], told["width_m"], told["depth_m"]) == ("Car deck", 60.0, 24.0)
+    assert {each["id"] for each in told["antennas"]} == {"left", "right", "set-left", "set-right"}
+    assert told["layouts"] == ["at the cart", "on the set"]
+    assert "monitor-singers" not in told["transmitters"]  # nobody receives it at the cart
+
+
+def test_a_map_agrees_with_the_why_of_its_places_and_follows_an_antenna(deck: Desk, guest: Any) -> None:
+    ask = f"{DECK}/map?transmitter=pack-03&layout=at+the+cart&columns=60"
+    before = margins(guest.get(ask).json())
+    x, y = 5.5, 12.5  # the middle of a cell of one metre
+    why = guest.get(f"{DECK}/why?x={x}&y={y}&transmitter=pack-03&layout=at+the+cart").json()
+    assert before[int(y), int(x)] == pytest.approx(why["margin_db"], abs=0.3)
+    for budget in why["budgets"]:
+        assert sum(each["db"] for each in budget["terms"]) == pytest.approx(budget["level_dbm"], abs=0.15)
+        margin = budget["level_dbm"] - budget["noise_dbm"] - budget["needed_db"]
+        assert margin == pytest.approx(budget["margin_db"], abs=0.15)
+    after = margins(guest.get(f"{ask}&at=left:6,11.5").json())
+    assert after[int(y), int(x)] > before[int(y), int(x)] + 10  # brought from 45 m to about one metre
+    assert deck.show.revision == 2  # nothing was saved
+
+
+def test_more_power_is_more_margin_by_as_many_decibels(deck: Desk, guest: Any) -> None:
+    ask = f"{DECK}/map?transmitter=pack-02&layout=at+the+cart&columns=30"
+    low, high = (margins(guest.get(f"{ask}&power=pack-02:{mw}").json()) for mw in (10, 100))
+    between = (low > -39) & (high < 87)
+    assert between.any()
+    assert np.abs((high - low)[between] - 10).max() <= 0.5  # ten times the power is 10 dB
+
+
+def test_an_antenna_is_moved_and_undone(deck: Desk, mixer: Any) -> None:
+    assert mixer.put(f"{DECK}/antennas/left", json={"x_m": 12.345, "y_m": 99}).status_code == 200
+    left = deck.show.document()["radio"]["grounds"][0]["antennas"][0]
+    assert left["at"] == "12.35, 24 m" or left["at"] == "12.34, 24 m"  # kept on the ground
+    assert left["layouts"] == ["at the cart"]
+    assert mixer.put(f"{DECK}/antennas/left", json={"cable_length_m": 30, "amplifier_gain_db": 12}).status_code == 200
+    left = deck.show.document()["radio"]["grounds"][0]["antennas"][0]
+    assert (left["cable_length"], left["amplifier_gain"]) == ("30 m", "12 dB")
+    assert mixer.post("/api/v1/undo").status_code == 200
+    assert mixer.post("/api/v1/undo").status_code == 200
+    assert deck.show.document()["radio"]["grounds"][0]["antennas"][0]["at"] == "50, 4 m"
+
+
+@pytest.mark.parametrize("role", ["crew", "guest"])
+def test_crew_and_guests_see_the_ground_and_change_nothing(deck: Desk, visitors: Any, role: str) -> None:
+    caller = visitors(role, "Odile")
+    for path in ("/reach", "/pages/reach/part/answer?site=car-deck", "/pages/reach/part/walk?site=car-deck"):
+        page = caller.get(path)
+        assert page.status_code == 200
+        assert "data-send" not in page.text
+    before = deck.show.revision
+    tries = (
+        caller.put(f"{DECK}/antennas/left", json={"x_m": 1}),
+        caller.post(f"{DECK}/readings", json={"x_m": 1, "y_m": 1, "level_dbm": -60}),
+        caller.delete(f"{DECK}/readings/r1"),
+        caller.post(f"{DECK}/walk"),
+    )
+    assert {each.status_code for each in tries} == {403}
+    assert deck.show.revision == before
+
+
+def test_the_answer_tells_areas_least_powers_and_cables(deck: Desk, mixer: Any) -> None:
+    page = mixer.get("/pages/reach/part/answer?site=car-deck").text
+    for told in ("Bow ramp", "Choir", "Runa&#39;s walk", "The least power", "40 m of foam-240"):
+        assert told in page
+    assert "data-answered" in page
+
+
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [
+        ("/api/v1/reach/nowhere", "no ground 'nowhere'"),
+        (f"{DECK}/map?transmitter=nobody", "nobody"),
+        (f"{DECK}/map?at=left", "places of antennas"),
+        (f"{DECK}/map?at=nobody:1,1", "nobody"),
+        (f"{DECK}/map?power=pack-01:0", "powers"),
+        (f"{DECK}/map?layout=on+the+moon", "on the moon"),
+        (f"{DECK}/why?x=70&y=1", "outside"),
+        (f"{DECK}/compare?first=at+the+cart&second=on+the+moon", "on the moon"),
+        (f"{DECK}/image", "no picture"),
+    ],
+)
+def test_what_makes_no_sense_is_refused_in_one_sentence(deck: Desk, guest: Any, path: str, told: str) -> None:
+    answer = guest.get(path)
+    assert answer.status_code == 400
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert told in answer.json()["detail"]
+
+
+def test_only_pictures_in_the_shows_folder_are_sent(desk: Desk, guest: Any) -> None:
+    part = radio_part()
+    (desk.show.folder.parent / "secret.png").write_bytes(b"\x89PNG secret")
+    (desk.show.folder / "deck.png").write_bytes(b"\x89PNG deck")
+    (desk.show.folder / "link.png").symlink_to(desk.show.folder.parent / "secret.png")
+    for image, status in (
+        ("deck.png", 200),
+        ("../secret.png", 400),
+        (str(desk.show.folder.parent / "secret.png"), 400),
+        ("link.png", 400),
+        ("show.sqlite", 400),
+    ):
+        part["grounds"][0]["image"] = image
+        with_radio(desk.show, part)
+        answer = guest.get(f"{DECK}/image")
+        assert answer.status_code == status, image
+        assert b"secret" not in answer.content
+        if status == 200:
+            assert answer.headers["content-type"] == "image/png"
+
+
+def test_readings_are_saved_fitted_and_taken_out(deck: Desk, mixer: Any) -> None:
+    places = [(4, 12), (10, 8), (16, 4), (22, 20), (30, 4), (38, 20), (44, 8), (50, 14), (56, 8)]
+    for x, y in places:
+        why = mixer.get(f"{DECK}/why?x={x}&y={y}&transmitter=pack-03").json()
+        level = next(each["level_dbm"] for each in why["budgets"] if each["antenna"] == "left")
+        given = {"x_m": x, "y_m": y, "level_dbm": level - 6, "transmitter": "pack-03", "antenna": "left"}
+        assert mixer.post(f"{DECK}/readings", json=given).status_code == 200
+    assert len(deck.show.document()["radio"]["grounds"][0]["readings"]) == len(places)
+    page = mixer.get("/pages/reach/part/walk?site=car-deck").text
+    assert 'id="walk-take"' in page
+    assert mixer.post(f"{DECK}/walk").status_code == 200
+    assert mixer.get("/api/v1/history").json()["entries"][0]["changes"]
+    why = mixer.get(f"{DECK}/why?x=10&y=8&transmitter=pack-03").json()
+    assert why["budgets"]
+    first = deck.show.document()["radio"]["grounds"][0]["readings"][0]["id"]
+    assert mixer.delete(f"{DECK}/readings/{first}").status_code == 200
+    assert len(deck.show.document()["radio"]["grounds"][0]["readings"]) == len(places) - 1
+    outside = mixer.post(f"{DECK}/readings", json={"x_m": 61, "y_m": 1, "level_dbm": -60})
+    assert (outside.status_code, "60 m wide" in outside.json()["detail"]) == (400, True)
+
+
+def test_two_layouts_are_compared_place_by_place(deck: Desk, guest: Any) -> None:
+    told = guest.get(f"{DECK}/compare?first=at+the+cart&second=on+the+set&transmitter=pack-03").json()
+    ramp = next(each for each in told["differences"] if each["id"] == "ramp")
+    assert ramp["gain_db"] > 0  # the set's antennas stand beside the ramp
+    assert margins(told["first"]).shape == margins(told["second"]).shape
+
+
+def test_without_grounds_the_page_teaches(mixer: Any) -> None:
+    page = mixer.get("/reach").text
+    assert "No ground is drawn yet." in page
+    assert "/plan?at=/radio" in page
