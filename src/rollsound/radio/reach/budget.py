@@ -14,7 +14,7 @@ from rollsound.radio.reach.answer import Budget, Place, PlaceReach, Term
 from rollsound.radio.reach.crossing import crossings, stretches
 from rollsound.radio.reach.ground import check_place, ground_of
 from rollsound.radio.reach.link import Link, links, notes_of
-from rollsound.radio.reach.way import distance_m, gain_towards_dbi, law_of, path_loss_db, slant_m
+from rollsound.radio.reach.way import gain_towards_dbi, law_of, path_loss_db, way_to
 
 
 def budget(
@@ -86,9 +86,9 @@ def _budget(ground: Ground, link: Link, number: int, at_m: Place, height_m: floa
     [floor] = [floor for branch, floor in zip(link.branches, link.floors, strict=True) if number in branch]
     [antenna_m] = path.antenna.at_m.points_m
     places = np.array([at_m], float)
-    flat_m = distance_m(antenna_m, places)
+    way = way_to(path.antenna, places, height_m)
     law = law_of(ground)
-    loss = float(path_loss_db(ground, flat_m, height_m, path.antenna.height_m, link.freq_hz)[0])
+    loss = float(path_loss_db(ground, way, link.freq_hz)[0])
     crossed = crossings(stretches(ground.walls), antenna_m, at_m)
     walls = tuple(link.walls[number].term(link.freq_hz) for number in crossed)
     gain = float(gain_towards_dbi(path.kind, path.antenna, places)[0])
@@ -111,7 +111,7 @@ def _budget(ground: Ground, link: Link, number: int, at_m: Place, height_m: floa
         antenna=path.antenna.id,
         at_m=at_m,
         height_m=height_m,
-        distance_m=float(slant_m(flat_m, height_m, path.antenna.height_m)[0]),
+        distance_m=float(way.slant_m[0]),
         freq_hz=link.freq_hz,
         terms=terms,
         walls=walls,

@@ -10,6 +10,7 @@ from rollsound.errors import InputError
 from rollsound.radio import kinds
 from rollsound.radio.model import HIGH_POWER, AntennaKind, AntennaPlaced, Ground, RadioPart, Receiver, Transmitter
 from rollsound.radio.reach.answer import Term
+from rollsound.radio.reach.crossing import Stretches, stretches
 from rollsound.radio.reach.feeder import feeder
 from rollsound.radio.reach.noise_at import Floor, floor_at
 from rollsound.radio.reach.sender import Sender, sender
@@ -89,7 +90,8 @@ def links(
     chosen = senders(radio, ground) if transmitters is None else _named(radio, transmitters)
     if not chosen:
         raise InputError(f"no transmitter sends on the ground '{ground.id}'; name one, or give one this site")
-    return tuple(_link(radio, ground, one, layout) for one in chosen)
+    walls, lines = walls_at(radio, ground), stretches(ground.walls)
+    return tuple(_link(radio, ground, one, layout, walls, lines) for one in chosen)
 
 
 def layouts_of(ground: Ground) -> tuple[str, ...]:
@@ -128,18 +130,24 @@ def _named(radio: RadioPart, ids: Sequence[str]) -> tuple[Transmitter, ...]:
     return tuple(there[id] for id in dict.fromkeys(ids))
 
 
-def _link(radio: RadioPart, ground: Ground, transmitter: Transmitter, layout: str | None) -> Link:
+def _link(
+    radio: RadioPart,
+    ground: Ground,
+    transmitter: Transmitter,
+    layout: str | None,
+    walls: tuple[WallLoss, ...],
+    lines: Stretches,
+) -> Link:
     hears = next((one for one in radio.receivers if transmitter.id in one.hears), None)
     placed = _heard_by(ground, hears, transmitter, layout)
     kind = kinds.receiver(radio, hears or Receiver(id="usual", name="usual"))
     sends = sender(radio, ground, transmitter)
     branches = _branches(len(placed), kind.branches)
     shares = {number: len(branch) for branch in branches for number in branch}
-    walls = walls_at(radio, ground)
     feeders = [feeder(radio, one, sends.freq_hz, shares[number]) for number, one in enumerate(placed)]
     paths = tuple(Path(one.placed, one.kind, (*sends.terms, sends.towards(one)), one.terms) for one in feeders)
     floors = tuple(
-        floor_at(radio, ground, [feeders[number] for number in branch], kind, sends.freq_hz, walls)
+        floor_at(radio, ground, [feeders[number] for number in branch], kind, sends.freq_hz, walls, lines)
         for branch in branches
     )
     notes = [] if hears else [f"No receiver of the plan hears {sends.name}: a usual one with all antennas is taken."]

@@ -13,7 +13,7 @@ from rollsound.radio.antennas import gain_dbi
 from rollsound.radio.kinds import ReceiverResolved
 from rollsound.radio.model import Ground, NoiseSource, RadioPart
 from rollsound.radio.reach.answer import Term
-from rollsound.radio.reach.crossing import crossings, stretches
+from rollsound.radio.reach.crossing import Stretches, crossings
 from rollsound.radio.reach.feeder import Feeder
 from rollsound.radio.reach.through import WallLoss
 from rollsound.radio.reach.way import off_axis_deg
@@ -41,6 +41,7 @@ def floor_at(
     receiver: ReceiverResolved,
     freq_hz: float,
     walls: Sequence[WallLoss],
+    lines: Stretches,
 ) -> Floor:
     """The noise of a branch that some antennas are combined to.
 
@@ -56,7 +57,7 @@ def floor_at(
     total, gain = _ratio(receiver.noise_figure_db) - 1, 0.0
     near_parts: list[Term] = []
     for one in feeders:
-        near = [(source, _heard(ground, source, one, freq_hz, walls)) for source in ground.noise_sources]
+        near = [(source, _heard(source, one, freq_hz, walls, lines)) for source in ground.noise_sources]
         outside = _ratio(place_db) * (1 + sum(over for _, over in near))
         adds = _ratio(cascade.noise_figure_db(one.stages)) - 1 if one.stages else 0.0
         total += _ratio(one.gain_db) / len(feeders) * (outside + adds)
@@ -98,7 +99,7 @@ def _system(feeders: Sequence[Feeder], receiver: ReceiverResolved) -> float:
     return _db(1 + (adds + _ratio(receiver.noise_figure_db) - 1) / gain)
 
 
-def _heard(ground: Ground, source: NoiseSource, feeder: Feeder, freq_hz: float, walls: Sequence[WallLoss]) -> float:
+def _heard(source: NoiseSource, feeder: Feeder, freq_hz: float, walls: Sequence[WallLoss], lines: Stretches) -> float:
     """What a source adds at an antenna, over the noise of the place, as a ratio.
 
     Its rise was measured with a dipole ten metres away, with nothing between; from there it falls with distance
@@ -108,7 +109,7 @@ def _heard(ground: Ground, source: NoiseSource, feeder: Feeder, freq_hz: float, 
     rise = max(_ratio(source.rise_db) - 1, 0.0)
     far = max(math.dist(antenna_m, at_m), NEAREST_M) / MEASURED_AT_M
     off = off_axis_deg(feeder.placed, np.array([at_m]))[0]
-    through = sum(walls[number].loss_db(freq_hz) for number in crossings(stretches(ground.walls), antenna_m, at_m))
+    through = sum(walls[number].loss_db(freq_hz) for number in crossings(lines, antenna_m, at_m))
     return rise / far**2 * _ratio(gain_dbi(feeder.kind, float(off)) - DIPOLE_DBI - through)
 
 

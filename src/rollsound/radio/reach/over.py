@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,7 +14,9 @@ from rollsound.radio.model import AntennaPlaced, Ground
 from rollsound.radio.reach.answer import Array
 from rollsound.radio.reach.crossing import Stretches, crossed, stretches
 from rollsound.radio.reach.link import Link, Path
-from rollsound.radio.reach.way import distance_m, gain_towards_dbi, path_loss_db
+from rollsound.radio.reach.way import Way, gain_towards_dbi, path_loss_db, way_to
+
+_NEPER = math.log(10) / 10
 
 
 @dataclass(frozen=True)
@@ -56,9 +59,16 @@ def margins_db(link: Link, levels_dbm: Array) -> Array:
     rows = []
     for branch, floor in zip(link.branches, link.floors, strict=True):
         chosen = levels_dbm[list(branch)]
-        together = chosen[0] if len(branch) == 1 else 10 * np.log10(np.sum(10 ** (chosen / 10), axis=0))
+        together = chosen[0] if len(branch) == 1 else _together_db(chosen)
         rows.append(together - floor.noise_dbm - link.needed_db)
     return np.stack(rows)
+
+
+def _together_db(levels: Array) -> Array:
+    """Levels added up as powers; the largest is taken out first, so that nothing is lost far below."""
+    largest = levels.max(axis=0)
+    total: Array = largest + np.log(np.exp((levels - largest) * _NEPER).sum(axis=0)) / _NEPER
+    return total
 
 
 def share_of_time(link: Link, margins: Array) -> Array:
@@ -72,7 +82,7 @@ class View:
     def __init__(self, ground: Ground, links: Sequence[Link], at_m: Array, height_m: float) -> None:
         self._ground, self._at_m, self._height_m = ground, at_m, height_m
         self._lines: Stretches = stretches(ground.walls)
-        self._seen: dict[str, tuple[Array, Array, Array]] = {}
+        self._seen: dict[str, tuple[Way, Array, Array]] = {}
         self._freqs = sorted({link.freq_hz for link in links})
         walls = links[0].walls if links else ()
         losses = np.array([[wall.loss_db(freq) for freq in self._freqs] for wall in walls])
@@ -93,22 +103,18 @@ class View:
         return np.stack([self._level_dbm(path, link) for path in link.paths])
 
     def _level_dbm(self, path: Path, link: Link) -> Array:
-        ground_m, gain_db, sums = self._see(path)
-        loss_db = path_loss_db(self._ground, ground_m, self._height_m, path.antenna.height_m, link.freq_hz)
+        way, gain_db, sums = self._see(path)
         walls_db = self._losses[:, self._freqs.index(link.freq_hz)] @ sums
-        level: Array = path.fixed_db + gain_db - loss_db - walls_db
+        level: Array = path.fixed_db + gain_db - path_loss_db(self._ground, way, link.freq_hz) - walls_db
         return level
 
-    def _see(self, path: Path) -> tuple[Array, Array, Array]:
+    def _see(self, path: Path) -> tuple[Way, Array, Array]:
         placed: AntennaPlaced = path.antenna
         if placed.id not in self._seen:
             [antenna_m] = placed.at_m.points_m
             sums = crossed(self._lines, antenna_m, self._at_m, self._channel, self._weight)
             if len(sums) < len(self._losses):
                 sums = np.vstack([sums, np.zeros((len(self._losses) - len(sums), len(self._at_m)))])
-            self._seen[placed.id] = (
-                distance_m(antenna_m, self._at_m),
-                gain_towards_dbi(path.kind, placed, self._at_m),
-                sums,
-            )
+            way = way_to(placed, self._at_m, self._height_m)
+            self._seen[placed.id] = (way, gain_towards_dbi(path.kind, placed, self._at_m), sums)
         return self._seen[placed.id]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 from rollsound.errors import InputError
@@ -20,7 +21,7 @@ class WallLoss:
 
     def loss_db(self, freq_hz: float) -> float:
         """What it takes, 0 dB or more."""
-        return self.material.loss_db(freq_hz) if self.written_db is None else self.written_db
+        return _material_db(self.material, freq_hz) if self.written_db is None else self.written_db
 
     def term(self, freq_hz: float) -> Term:
         """One crossing of it."""
@@ -29,6 +30,12 @@ class WallLoss:
             return Term(f"wall-{self.id}", name, -self.written_db, "as written at the wall, or fitted", "own")
         note = self.material.note(freq_hz)
         return Term(f"wall-{self.id}", name, -self.loss_db(freq_hz), self.material.source, self.material.status, note)
+
+
+# A slab takes a while to reckon, and a ground has a hundred walls of three materials.
+@functools.lru_cache(maxsize=4096)
+def _material_db(material: WallMaterial, freq_hz: float) -> float:
+    return material.loss_db(freq_hz)
 
 
 def walls_at(radio: RadioPart, ground: Ground) -> tuple[WallLoss, ...]:

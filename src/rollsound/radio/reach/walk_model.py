@@ -15,7 +15,7 @@ from rollsound.radio.model import Ground, Wall
 from rollsound.radio.reach.answer import Array
 from rollsound.radio.reach.crossing import crossed, stretches
 from rollsound.radio.reach.walk_readings import HEIGHT_M, Usable
-from rollsound.radio.reach.way import distance_m, first_metre_db, gain_towards_dbi, path_loss_db, slant_m
+from rollsound.radio.reach.way import first_metre_db, gain_towards_dbi, path_loss_db, way_to
 
 Whole = NDArray[np.int64]
 Mask = NDArray[np.bool_]
@@ -102,14 +102,14 @@ def model_of(ground: Ground, readings: Sequence[Usable]) -> Model:
         link, at_m = readings[number].link, np.array([readings[number].at_m])
         path = link.paths[choice]
         [antenna_m] = path.antenna.at_m.points_m
-        flat_m = distance_m(antenna_m, at_m)
-        slant = float(slant_m(flat_m, HEIGHT_M, path.antenna.height_m)[0])
+        way = way_to(path.antenna, at_m, HEIGHT_M)
+        slant = float(way.slant_m[0])
         crossings = np.zeros(len(groups))
         if groups:
             found = crossed(lines, antenna_m, at_m, channel, np.ones(len(channel)))[:, 0]
             crossings[: len(found)] = found
         losses = np.array([link.walls[group[0]].loss_db(link.freq_hz) for group in groups])
-        law = float(path_loss_db(ground, flat_m, HEIGHT_M, path.antenna.height_m, link.freq_hz)[0])
+        law = float(path_loss_db(ground, way, link.freq_hz)[0])
         known.append(path.fixed_db + link.sender.body_db + float(gain_towards_dbi(path.kind, path.antenna, at_m)[0]))
         slopes.append([-10 * np.log10(max(slant, 1.0)), -float(link.sender.worn), *-crossings])
         before.append([-law, -link.sender.body_db, *(-crossings * losses)])

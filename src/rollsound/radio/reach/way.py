@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from rollsound.radio import antennas, pathloss
 from rollsound.radio.model import AntennaKind, AntennaPlaced, Ground
-from rollsound.radio.reach.answer import Array, Place, Term
+from rollsound.radio.reach.answer import Array, Term
 
 NEAREST_M = 0.1
 """Nearer than this no law of distance holds: the antennas touch."""
@@ -16,36 +17,44 @@ MOST_DB = 300.0
 INDOOR, STREET = "office-out-of-sight", "street-in-sight"
 
 
-def distance_m(antenna_m: Place, at_m: Array) -> Array:
-    """How far apart on the drawing: shape (places,)."""
-    apart: Array = np.hypot(at_m[:, 0] - antenna_m[0], at_m[:, 1] - antenna_m[1])
-    return apart
+@dataclass(frozen=True)
+class Way:
+    """From many places to one antenna."""
 
-
-def slant_m(ground_m: Array, height_m: float, antenna_height_m: float) -> Array:
+    flat_m: Array
+    """How far apart on the drawing."""
+    slant_m: Array
     """How far apart with the heights."""
-    apart: Array = np.maximum(np.hypot(ground_m, antenna_height_m - height_m), NEAREST_M)
-    return apart
+    height_m: float
+    antenna_height_m: float
 
 
-def path_loss_db(ground: Ground, ground_m: Array, height_m: float, antenna_height_m: float, freq_hz: float) -> Array:
+def way_to(placed: AntennaPlaced, at_m: Array, height_m: float) -> Way:
+    """The way from places of shape (places, 2), ``height_m`` over the floor."""
+    [(x, y)] = placed.at_m.points_m
+    antenna_height_m = float(placed.height_m)
+    flat_m = np.hypot(at_m[:, 0] - x, at_m[:, 1] - y)
+    slant_m = np.maximum(np.hypot(flat_m, antenna_height_m - height_m), NEAREST_M)
+    return Way(flat_m, slant_m, height_m, antenna_height_m)
+
+
+def path_loss_db(ground: Ground, way: Way, freq_hz: float) -> Array:
     """Loss of the way by the ground's surroundings, or by its fitted exponent, without walls; 0 dB or more.
 
     The indoor law is one of offices where nothing is drawn: it counts ordinary walls, so draw only what is heavier, or
     choose ``multi-wall`` and draw all. The street law is one with a free view; houses are drawn as walls.
     """
     if ground.exponent is None and ground.surroundings == "two-ray":
-        heights = (max(height_m, NEAREST_M), max(antenna_height_m, NEAREST_M))
+        heights = max(way.height_m, NEAREST_M), max(way.antenna_height_m, NEAREST_M)
         # over a floor both ways may cancel altogether, which no real floor does
-        return np.minimum(pathloss.two_ray_db(np.maximum(ground_m, NEAREST_M), freq_hz, *heights), MOST_DB)
-    slant = slant_m(ground_m, height_m, antenna_height_m)
+        return np.minimum(pathloss.two_ray_db(np.maximum(way.flat_m, NEAREST_M), freq_hz, *heights), MOST_DB)
     if ground.exponent is not None:
-        return pathloss.log_distance_db(slant, freq_hz, ground.exponent)
+        return pathloss.log_distance_db(way.slant_m, freq_hz, ground.exponent)
     if ground.surroundings == "indoor":
-        return pathloss.indoor_db(slant, freq_hz, INDOOR)
+        return pathloss.indoor_db(way.slant_m, freq_hz, INDOOR)
     if ground.surroundings == "street":
-        return pathloss.street_db(slant, freq_hz, STREET)
-    return pathloss.free_space_db(slant, freq_hz)
+        return pathloss.street_db(way.slant_m, freq_hz, STREET)
+    return pathloss.free_space_db(way.slant_m, freq_hz)
 
 
 def first_metre_db(slant_m: Array, freq_hz: Array | float) -> Array:
