@@ -11,7 +11,7 @@ from rollsound.radio.reach.along import area_named
 from rollsound.radio.reach.answer import WANTED_SHARE, Array, Draw, LeastPower, PowerTried
 from rollsound.radio.reach.ground import ground_of, places_of
 from rollsound.radio.reach.link import Link, links
-from rollsound.radio.reach.over import branch_margins, share_of_time
+from rollsound.radio.reach.over import View, margins_db, share_of_time
 
 _MOST_MISSING_DB = 1000.0
 
@@ -42,8 +42,10 @@ def least_power(
         when an id is unknown, nothing hears, or ``wanted`` is no share that can be held
     """
     drawn = ground_of(radio, ground)
-    [link] = links(radio, drawn, [transmitter], layout)
-    return _least(drawn, link, area_named(drawn, area), layout, wanted, draw, places)
+    heard = links(radio, drawn, [transmitter], layout)
+    draws = {} if draw is None else {transmitter: draw}
+    [found] = _on(drawn, heard, area_named(drawn, area), layout, wanted, draws, places)
+    return found
 
 
 def least_powers(
@@ -66,22 +68,35 @@ def least_powers(
     drawn = ground_of(radio, ground)
     if not drawn.areas:
         raise InputError(f"the ground '{drawn.id}' has no acting area; draw where the actors go")
-    known = draws or {}
-    return tuple(
-        _least(drawn, link, area, layout, wanted, known.get(link.transmitter), places)
-        for link in links(radio, drawn, transmitters, layout)
-        for area in drawn.areas
-    )
+    heard = links(radio, drawn, transmitters, layout)
+    on_areas = [_on(drawn, heard, area, layout, wanted, draws or {}, places) for area in drawn.areas]
+    return tuple(found for of_one in zip(*on_areas, strict=True) for found in of_one)
+
+
+def _on(
+    ground: Ground,
+    heard: Sequence[Link],
+    area: ActingArea,
+    layout: str | None,
+    wanted: float,
+    draws: Mapping[str, Draw],
+    places: int,
+) -> list[LeastPower]:
+    """Every transmitter on one area, whose places are looked at once for all."""
+    if not 0 < wanted < 1:
+        raise InputError(f"a share of time of {wanted:g} cannot be held; ask for more than 0 and less than 1")
+    at_m = places_of(area, places)
+    view = View(ground, heard, at_m, area.height_m)
+    return [
+        _least(link, area, at_m, margins_db(link, view.levels_dbm(link)), layout, wanted, draws.get(link.transmitter))
+        for link in heard
+    ]
 
 
 def _least(
-    ground: Ground, link: Link, area: ActingArea, layout: str | None, wanted: float, draw: Draw | None, places: int
+    link: Link, area: ActingArea, at_m: Array, margins: Array, layout: str | None, wanted: float, draw: Draw | None
 ) -> LeastPower:
-    if not 0 < wanted < 1:
-        raise InputError(f"a share of time of {wanted:g} cannot be held; ask for more than 0 and less than 1")
     draw = _draw(draw, link)
-    at_m = places_of(area, places)
-    margins = branch_margins(ground, link, at_m, area.height_m)
     best = margins.max(axis=0)
     weakest = int(share_of_time(link, margins).argmin())
     tried = []

@@ -49,11 +49,6 @@ def over(ground: Ground, links: Sequence[Link], at_m: Array, height_m: float) ->
     return Heard(level, margin, share, worst)
 
 
-def branch_margins(ground: Ground, link: Link, at_m: Array, height_m: float) -> Array:
-    """The margin of each branch at each place: shape (branches, places)."""
-    return margins_db(link, View(ground, [link], at_m, height_m).levels_dbm(link))
-
-
 def margins_db(link: Link, levels_dbm: Array) -> Array:
     """The margin of each branch, whose antennas' signals add up as powers: shape (branches, places)."""
     rows = []
