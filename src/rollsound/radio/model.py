@@ -193,6 +193,7 @@ class AntennaPlaced(Part):
     amplifier_noise_db: Decibels = Field(default=2.0, alias="amplifier_noise")
     amplifier_intercept_dbm: LevelDbm = Field(default=10.0, alias="amplifier_intercept", description="input, 3rd order")
     split_ways: int = Field(default=1, ge=1, le=64)
+    floors: int = Field(default=0, ge=0, le=20, description="decks or storeys between it and where the actors are")
     layouts: tuple[str, ...] = Field(default=(), description="names of the layouts it belongs to; all when none")
     note: str = ""
 
@@ -247,6 +248,9 @@ class Ground(Part):
     surroundings: Literal["free space", "two-ray", "indoor", "multi-wall", "street"] = "multi-wall"
     exponent: float | None = Field(default=None, ge=1, le=8, description="loss with distance, as fitted to this place")
     body_loss_db: Decibels | None = Field(default=None, alias="body_loss", description="as fitted to this place")
+    floor_loss_db: Decibels | None = Field(
+        default=None, alias="floor_loss", description="of one deck or storey between; before the table's"
+    )
     frequency_hz: Hertz = Field(default=600e6, alias="frequency", description="where no carrier is chosen yet")
     noise: Literal["city", "residential", "rural", "quiet rural", "none"] = "city"
     fading: Literal["rayleigh", "rician"] = "rayleigh"

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
 from rollsound.errors import InputError
@@ -14,6 +15,7 @@ from rollsound.radio.model import RadioPart
 from rollsound.radio.reach.answer import Budget
 from rollsound.radio.reach.budget import budget, place
 from rollsound.radio.reach.compare import with_power
+from rollsound.radio.reach.reach_map import reach_map
 
 Make = Callable[..., RadioPart]
 
@@ -137,6 +139,81 @@ def test_the_noise_of_a_city(make: Make, bare: dict[str, Any]) -> None:
     found = heard(make(antennas=[bare], transmitters=[{"frequency": "500 MHz"}], noise="city"))
     assert term(found, "place") == pytest.approx(11.10, abs=ROUNDED_DB)
     assert term(found, "rise") == pytest.approx(12.60, abs=ROUNDED_DB)
+
+
+@pytest.mark.parametrize(("floors", "loss_db"), [(1, 18.30), (2, 33.52), (3, 43.59)])
+@pytest.mark.source("COST 231 final report, multi-wall, floors alone, b 0.46", kind="published")
+def test_decks_between(make: Make, bare: dict[str, Any], floors: int, loss_db: float) -> None:
+    without = heard(make(antennas=[bare]))
+    found = heard(make(antennas=[bare | {"floors": floors}]))
+    assert term(found, "floors") == pytest.approx(-loss_db, abs=ROUNDED_DB)
+    assert found.level_dbm == pytest.approx(without.level_dbm - loss_db, abs=ROUNDED_DB)
+    assert term(heard(make(antennas=[bare | {"floors": floors}], floor_loss="30 dB")), "floors") == -30 * floors
+    assert without.term("floors") is None
+
+
+ABSURD: list[dict[str, Any]] = [
+    {"antennas": [{"at": "10, 30 m", "cable": "rg-174", "cable_length": "500 km"}]},
+    {"antennas": [{"at": "10, 30 m", "amplifier_gain": "1000 dB"}]},
+    {"antennas": [{"at": "10, 30 m", "amplifier_gain": "-1000 dB", "amplifier_noise": "-50 dB"}]},
+    {"antennas": [{"at": "10, 30 m", "amplifier_gain": "3 dB", "amplifier_noise": "900 dB"}]},
+    {"antennas": [{"at": "10, 30 m", "height": "100 km"}]},
+    {"antennas": [{"at": "-90000, 90000 m"}]},
+    {"more": {"receiver_kinds": [{"id": "odd", "noise_figure": "-900 dB"}]}, "receiver": {"model": "odd"}},
+    {"more": {"receiver_kinds": [{"id": "odd", "needed": "1000 dB", "width": "1 Hz"}]}, "receiver": {"model": "odd"}},
+    {"more": {"worn_places": [{"id": "odd", "loss": "1000 dB"}]}, "transmitters": [{"worn": "odd"}]},
+    {"transmitters": [{"power": "1e300 W"}]},
+    {"transmitters": [{"power": "1e-300 mW"}]},
+    {"transmitters": [{"frequency": "90 GHz"}]},
+    {"walls": [{"line": "20, 0; 20, 60 m", "loss": "1000 dB"}] * 50},
+    {"exponent": 8.0, "body_loss": "-1000 dB"},
+    {"fading": "rician", "rician_k": "1000 dB"},
+    {"fading": "rician", "rician_k": "-1000 dB"},
+    {"noise_sources": [{"id": "sun", "at": "10, 30 m", "rise": "1000 dB"}]},
+    {"noise_sources": [{"id": "hole", "at": "10, 30 m", "rise": "-1000 dB"}]},
+]
+
+
+@pytest.mark.parametrize("absurd", ABSURD, ids=lambda absurd: str(next(iter(absurd.values())))[:50])
+def test_absurd_figures_are_refused_or_reckoned_but_never_become_no_number(make: Make, absurd: dict[str, Any]) -> None:
+    radio = make(**absurd)
+    try:
+        found = place(radio, "deck", "t1", (60.0, 30.0))
+    except InputError as error:
+        assert error.sentence.count("; ") >= 1, "what and what to do"
+    else:
+        assert math.isfinite(found.margin_db)
+        assert math.isfinite(found.level_dbm)
+        assert 0 <= found.share_of_time <= 1
+        assert np.isfinite(reach_map(radio, "deck", points=(4, 4)).share_of_time).all()
+        assert sum(one.db for one in found.budgets[0].noise_terms) == pytest.approx(
+            found.budgets[0].noise_dbm, abs=1e-6
+        )
+
+
+WAYS = [
+    ("free space", "600 MHz", 30, 57.55),
+    ("indoor", "600 MHz", 20, 56.26),
+    ("street", "800 MHz", 50, 63.17),
+]
+
+
+def wrong_ways(make: Make, bare: dict[str, Any], ways: list[tuple[str, str, float, float]]) -> list[str]:
+    """The laws whose loss is not the printed one."""
+    return [
+        law
+        for law, freq, far_m, loss_db in ways
+        for found in [heard(make(antennas=[bare], transmitters=[{"frequency": freq}], surroundings=law), 10 + far_m)]
+        if abs(term(found, "path") + loss_db) > ROUNDED_DB
+    ]
+
+
+@pytest.mark.source("ITU-R P.525, P.1238-11 and P.1411-11, one value of each law", kind="published")
+def test_a_perturbed_loss_is_noticed(make: Make, bare: dict[str, Any]) -> None:
+    assert wrong_ways(make, bare, WAYS) == []
+    assert wrong_ways(make, bare, [(law, freq, far, loss + 0.02) for law, freq, far, loss in WAYS]) == [
+        law for law, *_ in WAYS
+    ]
 
 
 def test_a_noise_source_rises_as_measured_and_falls_with_distance(make: Make, bare: dict[str, Any]) -> None:
@@ -276,6 +353,7 @@ def test_who_is_not_there_is_told(make: Make, bare: dict[str, Any]) -> None:
         (lambda: place(radio, "deck", "t1", (1, 1), layout="set"), "receiver 'rx' has no antenna in the layout 'set'"),
         (lambda: place(radio, "deck", "t1", (101, 1)), "transmitter 't1' lies at 101, 1 m, outside the ground"),
         (lambda: place(radio, "deck", "t1", (math.nan, 1)), "outside the ground"),
+        (lambda: reach_map(radio, "deck", height_m=math.nan), "a transmitter nan m over the floor cannot be reckoned"),
     ):
         with pytest.raises(InputError, match=re.escape(sentence)):
             call()

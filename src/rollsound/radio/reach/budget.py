@@ -14,6 +14,7 @@ from rollsound.radio.reach.answer import Budget, Place, PlaceReach, Term
 from rollsound.radio.reach.crossing import crossings, stretches
 from rollsound.radio.reach.ground import check_place, ground_of
 from rollsound.radio.reach.link import Link, links, notes_of
+from rollsound.radio.reach.over import FAR_DB
 from rollsound.radio.reach.way import gain_towards_dbi, law_of, path_loss_db, way_to
 
 
@@ -77,7 +78,7 @@ def place(
         branch_margins_db=tuple(margins),
         level_dbm=max(one.level_dbm for one in budgets),
         margin_db=max(margins),
-        share_of_time=1 - math.prod(fading.outage(margin, 1, link.rician_k_db) for margin in margins),
+        share_of_time=_share(link, margins),
     )
 
 
@@ -121,7 +122,7 @@ def _budget(ground: Ground, link: Link, number: int, at_m: Place, height_m: floa
         noise_dbm=floor.noise_dbm,
         needed_db=link.needed_db,
         margin_db=margin,
-        share_of_time=1 - fading.outage(margin, 1, link.rician_k_db),
+        share_of_time=_share(link, [margin]),
         notes=notes_of(ground, [link]),
     )
 
@@ -132,4 +133,10 @@ def _walls_named(crossed: int) -> str:
 
 def _together(margins_db: list[float]) -> float:
     """The margin of antennas combined on one branch: their powers add."""
-    return 10 * math.log10(math.fsum(10 ** (margin / 10) for margin in margins_db))
+    most = max(margins_db)
+    return most + 10 * math.log10(math.fsum(10 ** ((margin - most) / 10) for margin in margins_db))
+
+
+def _share(link: Link, margins_db: list[float]) -> float:
+    """How much of the time at least one branch holds."""
+    return 1 - math.prod(fading.outage(min(max(one, -FAR_DB), FAR_DB), 1, link.rician_k_db) for one in margins_db)

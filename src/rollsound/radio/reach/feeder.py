@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from rollsound.errors import InputError
 from rollsound.facts import table
 from rollsound.radio import antennas, cables, cascade
 from rollsound.radio.cascade import Stage, passive
 from rollsound.radio.model import AntennaKind, AntennaPlaced, RadioPart
 from rollsound.radio.reach.answer import Term
+
+_MOST_DB = 300.0
 
 
 @dataclass(frozen=True)
@@ -41,14 +44,18 @@ def feeder(radio: RadioPart, placed: AntennaPlaced, freq_hz: float, combined: in
     about = table("radio_cables")["about"]
     cable = cables.cable(radio, placed.cable)
     pairs: list[tuple[Stage, Term]] = []
+    loss = cables.loss_db(cable, placed.cable_length_m, freq_hz)
+    if loss > _MOST_DB or abs(placed.amplifier_gain_db) > _MOST_DB:
+        raise InputError(
+            f"antenna '{placed.id}' has {placed.cable_length_m:g} m of cable, which takes {loss:.0f} dB, and an "
+            f"amplifier of {placed.amplifier_gain_db:g} dB; no more than {_MOST_DB:g} dB can be reckoned: correct them"
+        )
     if placed.amplifier_gain_db:
         gain, noise = float(placed.amplifier_gain_db), float(placed.amplifier_noise_db)
         stage = Stage("amplifier", gain, noise, float(placed.amplifier_intercept_dbm))
         pairs.append((stage, Term("amplifier", "amplifier at the antenna", gain, "as written at the antenna", "own")))
     name = f"cable, {placed.cable_length_m:g} m of {cable.name or cable.id}"
-    pairs.append(
-        _loss("cable", name, cables.loss_db(cable, placed.cable_length_m, freq_hz), cable.source, cable.status)
-    )
+    pairs.append(_loss("cable", name, loss, cable.source, cable.status))
     if placed.connectors:
         loss = cables.connectors_db(placed.connectors, freq_hz)
         name = f"{placed.connectors} connectors"

@@ -11,11 +11,11 @@ from rollsound.radio import kinds
 from rollsound.radio.model import HIGH_POWER, AntennaKind, AntennaPlaced, Ground, RadioPart, Receiver, Transmitter
 from rollsound.radio.reach.answer import Term
 from rollsound.radio.reach.crossing import Stretches, stretches
-from rollsound.radio.reach.feeder import feeder
+from rollsound.radio.reach.feeder import Feeder, feeder
 from rollsound.radio.reach.noise_at import Floor, floor_at
 from rollsound.radio.reach.sender import Sender, sender
 from rollsound.radio.reach.through import WallLoss, walls_at
-from rollsound.radio.reach.way import way_notes
+from rollsound.radio.reach.way import floors_term, way_notes
 
 
 @dataclass(frozen=True)
@@ -145,7 +145,7 @@ def _link(
     branches = _branches(len(placed), kind.branches)
     shares = {number: len(branch) for branch in branches for number in branch}
     feeders = [feeder(radio, one, sends.freq_hz, shares[number]) for number, one in enumerate(placed)]
-    paths = tuple(Path(one.placed, one.kind, (*sends.terms, sends.towards(one)), one.terms) for one in feeders)
+    paths = tuple(Path(one.placed, one.kind, _sent(ground, sends, one), one.terms) for one in feeders)
     floors = tuple(
         floor_at(radio, ground, [feeders[number] for number in branch], kind, sends.freq_hz, walls, lines)
         for branch in branches
@@ -163,6 +163,11 @@ def _link(
         walls=walls,
         notes=(*notes, *sends.notes, *(note for floor in floors for note in floor.notes)),
     )
+
+
+def _sent(ground: Ground, sends: Sender, towards: Feeder) -> tuple[Term, ...]:
+    between = (floors_term(ground, towards.placed, sends.freq_hz),) if towards.placed.floors else ()
+    return (*sends.terms, sends.towards(towards), *between)
 
 
 def _heard_by(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rollsound.errors import InputError
 from rollsound.radio import cascade, noise
 from rollsound.radio.antennas import gain_dbi
 from rollsound.radio.kinds import ReceiverResolved
@@ -21,6 +22,7 @@ from rollsound.radio.units import DIPOLE_DBI
 
 MEASURED_AT_M = 10.0
 NEAREST_M = 0.5
+_MOST_FIGURE_DB = 100.0
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,9 @@ def floor_at(
     gain times (place + what its amplifier and cable add), and once what the receiver adds. With one antenna this is
     Friis' cascade behind an antenna that hears the place.
     """
+    _check(receiver.noise_figure_db, f"receiver '{receiver.id}'")
+    for one in feeders:
+        _check(one.placed.amplifier_noise_db, f"the amplifier of antenna '{one.placed.id}'")
     env = "none" if ground.noise == "none" else noise.environment(radio, ground.noise)
     place_db = noise.external_noise_db(env, freq_hz)
     thermal_dbm = float(cascade.thermal_noise_dbm(receiver.width_hz))
@@ -81,6 +86,13 @@ def floor_at(
     )
     note = noise.note(env, freq_hz)
     return Floor(thermal_dbm + _db(total), thermal_dbm, terms, parts, (note,) if note else ())
+
+
+def _check(figure_db: float, whose: str) -> None:
+    if not 0 <= figure_db <= _MOST_FIGURE_DB:
+        raise InputError(
+            f"{whose} has a noise figure of {figure_db:g} dB; it lies between 0 and {_MOST_FIGURE_DB:g} dB"
+        )
 
 
 def _near_part(source: NoiseSource, feeder: Feeder, over_290k_db: float) -> Term:

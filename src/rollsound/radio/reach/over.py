@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rollsound.errors import InputError
 from rollsound.radio import fading
 from rollsound.radio.model import AntennaPlaced, Ground
 from rollsound.radio.reach.answer import Array
@@ -17,6 +18,9 @@ from rollsound.radio.reach.link import Link, Path
 from rollsound.radio.reach.way import Way, gain_towards_dbi, path_loss_db, way_to
 
 _NEPER = math.log(10) / 10
+_HIGHEST_M = 1_000.0
+FAR_DB = 1_000.0
+"""Margins beyond hold always, or never."""
 
 
 @dataclass(frozen=True)
@@ -68,13 +72,15 @@ def _together_db(levels: Array) -> Array:
 
 def share_of_time(link: Link, margins: Array) -> Array:
     """How much of the time at least one branch is above what is needed: branches fade independently."""
-    return 1 - fading.outage_of(margins, link.rician_k_db)
+    return 1 - fading.outage_of(np.clip(margins, -FAR_DB, FAR_DB), link.rician_k_db)
 
 
 class View:
     """The places as the antennas see them: what does not change from one transmitter to the next is kept."""
 
     def __init__(self, ground: Ground, links: Sequence[Link], at_m: Array, height_m: float) -> None:
+        if not 0 <= height_m <= _HIGHEST_M:
+            raise InputError(f"a transmitter {height_m:g} m over the floor cannot be reckoned; 1.2 m is usual")
         self._ground, self._at_m, self._height_m = ground, at_m, height_m
         self._lines: Stretches = stretches(ground.walls)
         self._seen: dict[str, tuple[Way, Array, Array]] = {}
