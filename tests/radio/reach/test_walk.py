@@ -118,6 +118,40 @@ def test_outliers_bend_the_fit_little(radio: RadioPart, read: Read) -> None:
     assert any("15 of 45 readings do not fit" in note for note in other.notes)
 
 
+@pytest.mark.parametrize("seed", [2, 3])
+def test_the_order_of_readings_does_not_matter(radio: RadioPart, read: Read, seed: int) -> None:
+    readings = read(30, seed=seed, wrong=4)
+    shuffled = [readings[n] for n in np.random.default_rng(seed).permutation(30)]
+    one, other = fit(radio, "deck", readings), fit(radio, "deck", shuffled)
+    for first, second in zip(one.fitted, other.fitted, strict=True):
+        assert second.after == pytest.approx(first.after, abs=0.011)
+        assert (second.told, second.why) == (first.told, first.why)
+    assert {each.id for each in other.outliers} == {each.id for each in one.outliers}
+
+
+def test_more_readings_leave_less_open(radio: RadioPart, read: Read) -> None:
+    few, many = fit(radio, "deck", read(40, seed=6)), fit(radio, "deck", read(160, seed=6))
+    for id in KNOWN:
+        first, second = figure(few, id).sigma, figure(many, id).sigma
+        assert first is not None, id
+        assert second is not None
+        assert second < first, id
+
+
+def test_a_hundred_walls_of_their_own_loss_end_soon(make: Make, read: Read) -> None:
+    """More figures than readings: most stay as they were, each with its reason, and nothing takes long."""
+    chance = np.random.default_rng(9)
+    walls = [
+        {"line": f"{x:.1f}, {y:.1f}; {x + 6:.1f}, {y + dy:.1f} m", "loss": f"{1 + n / 10:.1f} dB"}
+        for n, (x, y, dy) in enumerate(zip(*chance.uniform((1, 1, -6), (90, 55, 6), (100, 3)).T, strict=True))
+    ]
+    found = fit(make(antennas=ANTENNAS, walls=walls), "deck", read(40))
+    assert len(found.fitted) == 102
+    assert all(one.told or one.why for one in found.fitted)
+    assert sum(one.told for one in found.fitted) < 39
+    assert len({one.id for one in found.fitted}) == 102
+
+
 def test_the_map_after_is_what_was_fitted(radio: RadioPart, read: Read) -> None:
     found = fit(radio, "deck", read(30, wrong=2))
     after = found.radio_after

@@ -150,7 +150,9 @@ def _link(
         floor_at(radio, ground, [feeders[number] for number in branch], kind, sends.freq_hz, walls, lines)
         for branch in branches
     )
-    notes = [] if hears else [f"No receiver of the plan hears {sends.name}: a usual one with all antennas is taken."]
+    together = "Branches are taken to fade each by itself; a body or a wall in the way takes from all of them at once."
+    notes = [together] if len(branches) > 1 else []
+    notes += [] if hears else [f"No receiver of the plan hears {sends.name}: a usual one with all antennas is taken."]
     return Link(
         sender=sends,
         receiver=hears.id if hears else "",

@@ -88,12 +88,18 @@ def _told(slopes: Array, levels: Array, weights: Array, values: Array, outlier: 
     off = (levels - slopes @ values)[~outlier] * weights[~outlier]
     freedom = max(1, len(off) - a.shape[1])
     scatter = max(LEAST_SCATTER_DB, float(np.sqrt(np.sum(off**2) / freedom)))
-    if not a.shape[1]:
-        return Robust(values, np.zeros(0), np.zeros((0, 0)), outlier, scatter)
+    return Robust(values, *uncertainty(a, scatter), outlier, scatter)
+
+
+def uncertainty(slopes: Array, scatter_db: float) -> tuple[Array, Array]:
+    """Standard uncertainties and correlations of values fitted to rows that scatter by so much."""
+    rows, columns = slopes.shape
+    if not columns:
+        return np.zeros(0), np.zeros((0, 0))
     # columns are brought to one size first, so that a direction that nothing tells shows as such whatever its unit
-    size = np.maximum(np.linalg.norm(a, axis=0), 1e-9)
-    _, strength, turned = np.linalg.svd(a / size, full_matrices=False)
+    size = np.maximum(np.linalg.norm(slopes, axis=0), 1e-9)
+    _, strength, turned = np.linalg.svd(slopes / size, full_matrices=False)
     inverse = turned.T @ np.diag(1 / np.maximum(strength, 1e-9) ** 2) @ turned
-    sigmas = scatter * np.sqrt(np.diag(inverse)) / size * float(stats.t.ppf(0.841345, freedom))
     root = np.sqrt(np.diag(inverse))
-    return Robust(values, sigmas, inverse / np.outer(root, root), outlier, scatter)
+    sigmas = scatter_db * root / size * float(stats.t.ppf(0.841345, max(1, rows - columns)))
+    return sigmas, inverse / np.outer(root, root)

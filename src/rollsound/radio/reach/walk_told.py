@@ -9,7 +9,7 @@ import numpy as np
 from rollsound.quantities import count
 from rollsound.radio.reach.answer import Array
 from rollsound.radio.reach.walk_model import BODY, EXPONENT, Mask, Model, Whole
-from rollsound.radio.reach.walk_robust import Robust, robust
+from rollsound.radio.reach.walk_robust import LEAST_SCATTER_DB, Robust, robust, uncertainty
 
 LEAST_BEHIND = 2
 """Readings behind walls of a kind: one alone would be fitted exactly, and might be the wrong one."""
@@ -42,44 +42,59 @@ def tell(model: Model, rows: Whole) -> Told:
         number = int(np.flatnonzero(free)[np.argmin(behind[free])])
         free[number] = False
         why[number] = f"{count(len(rows), 'reading')} are too few for it"
+    weights = np.array([one.weight for one in model.readings])
+    kept, scatter_db = np.ones(len(rows), bool), LEAST_SCATTER_DB
     while True:
-        fit = _fit(model, rows, free)
-        worst, reason = _worst(model, free, fit)
-        if worst is None:
+        # what even readings without any scatter could not tell need not be fitted first
+        _give_back(model, model.slopes[rows][kept] * weights[kept, None], scatter_db, free, why)
+        fit = _fit(model, rows, weights, free)
+        kept, scatter_db = ~fit.outlier, fit.scatter_db
+        numbers = np.flatnonzero(free).tolist()
+        if _doubts(model, numbers, fit.sigmas).max(initial=0.0) > 1:
+            continue
+        outside = [
+            number for number, value in zip(numbers, fit.values, strict=True) if _is_outside(model, number, value)
+        ]
+        if not outside:
             break
-        free = free.copy()
-        free[worst] = False
-        why[worst] = reason
+        free[outside[0]] = False
+        why[outside[0]] = _outside(model, outside[0])
     values = model.start.copy()
     values[free] = np.round(fit.values, 2)
     return Told(free, values, fit, why)
 
 
-def _fit(model: Model, rows: Whole, free: Mask) -> Robust:
+def _fit(model: Model, rows: Whole, weights: Array, free: Mask) -> Robust:
     slopes, targets = model.targets(rows, free)
-    weights = np.array([one.weight for one in model.readings])
     chosen = [one for one, is_free in zip(model.parameters, free, strict=True) if is_free]
     low, high = np.array([one.low for one in chosen]), np.array([one.high for one in chosen])
     return robust(slopes, targets, weights, low, high, model.start[free])
 
 
-def _worst(model: Model, free: Mask, fit: Robust) -> tuple[int | None, str]:
-    """The parameter that has to go back first, and why; None when all may stay."""
-    numbers = np.flatnonzero(free).tolist()
-    found, reason, most = None, "", 1.0
-    for place, number in enumerate(numbers):
-        one, value = model.parameters[number], fit.values[place]
-        sooner = _SOONER.get(number, _SOONER_WALL)
-        doubt = float(fit.sigmas[place]) / one.most_sigma
-        outside = value >= one.high - 1e-3 or (value <= one.low + 1e-3 and number <= BODY)
-        # what is in doubt runs into its bounds easily: only where it is not, the bounds are the reason
-        if doubt <= 1 and outside:
-            doubt, because = 1 + 1e-6, _outside(model, number)
-        else:
-            because = _doubtful(model, numbers, place, fit)
-        if doubt > 1 and doubt * sooner > most:
-            found, most, reason = number, doubt * sooner, because
-    return found, reason
+def _give_back(model: Model, slopes: Array, scatter_db: float, free: Mask, why: dict[int, str]) -> None:
+    """Take what rows of such a scatter cannot tell out of what is free, the worst first, until they tell the rest."""
+    while free.any():
+        numbers = np.flatnonzero(free).tolist()
+        sigmas, alike = uncertainty(slopes[:, free], scatter_db)
+        doubts = _doubts(model, numbers, sigmas)
+        sooner = np.where(doubts > 1, doubts * [_SOONER.get(number, _SOONER_WALL) for number in numbers], 0.0)
+        place = int(sooner.argmax())
+        if not sooner[place] > 1:
+            return
+        free[numbers[place]] = False
+        why[numbers[place]] = _doubtful(model, numbers, place, float(sigmas[place]), alike[place])
+
+
+def _doubts(model: Model, numbers: list[int], sigmas: Array) -> Array:
+    """How uncertain each is, over how uncertain it may be."""
+    doubts: Array = sigmas / np.array([model.parameters[number].most_sigma for number in numbers])
+    return doubts
+
+
+def _is_outside(model: Model, number: int, value: float) -> bool:
+    """Whether a figure ran into its bounds; that a wall takes nothing may well be."""
+    one = model.parameters[number]
+    return value >= one.high - 1e-3 or (value <= one.low + 1e-3 and number <= BODY)
 
 
 def _unspoken(model: Model, number: int, behind: int) -> str:
@@ -100,15 +115,15 @@ def _outside(model: Model, number: int) -> str:
     )
 
 
-def _doubtful(model: Model, numbers: list[int], place: int, fit: Robust) -> str:
-    alike = np.abs(fit.correlations[place]).copy()
-    alike[place] = 0.0
-    other = int(alike.argmax()) if len(numbers) > 1 else place
-    if alike[other] >= _ALIKE:
+def _doubtful(model: Model, numbers: list[int], place: int, sigma: float, alike: Array) -> str:
+    others = np.abs(alike)
+    others[place] = 0.0
+    other = int(others.argmax())
+    if others[other] >= _ALIKE:
         name = model.parameters[numbers[other]].name
         return f"the readings cannot tell it from {name}; {_remedy(numbers[place])}"
     digits = 1 if model.parameters[numbers[place]].unit else 2
-    return f"the readings leave it open by ± {fit.sigmas[place]:.{digits}f}; {_remedy(numbers[place])}"
+    return f"the readings leave it open by ± {sigma:.{digits}f}; {_remedy(numbers[place])}"
 
 
 def _remedy(number: int) -> str:
