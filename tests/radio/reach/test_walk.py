@@ -118,6 +118,14 @@ def test_outliers_bend_the_fit_little(radio: RadioPart, read: Read) -> None:
     assert any("15 of 45 readings do not fit" in note for note in other.notes)
 
 
+@pytest.mark.parametrize("written", [0.0, 3.0, 60.0, 80.0, 400.0])
+def test_what_was_written_before_does_not_matter(make: Make, read: Read, written: float) -> None:
+    walls = walls_with({"concrete": written, "metal": 80.0 - min(written, 80.0)})
+    found = fit(make(antennas=ANTENNAS, walls=walls, exponent=8.0, body_loss="0 dB"), "deck", read(40, scatter_db=0.5))
+    for id, name in KNOWN.items():
+        assert figure(found, id).after == pytest.approx(TRUE[name], abs=0.8), id
+
+
 @pytest.mark.parametrize("seed", [2, 3])
 def test_the_order_of_readings_does_not_matter(radio: RadioPart, read: Read, seed: int) -> None:
     readings = read(30, seed=seed, wrong=4)

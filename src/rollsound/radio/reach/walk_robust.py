@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from rollsound.radio.reach.answer import Array
 
@@ -72,9 +72,11 @@ def _soft(
     def steepness(tried: Array) -> Array:
         return a
 
+    # a search that begins on a bound may not leave it
+    inward = np.minimum((high - low) / 4, 1.0)
     for _ in range(_TURNS):
         if a.shape[1]:
-            begin = np.clip(values, low, high)
+            begin = np.clip(values, low + inward, high - inward)
             values = optimize.least_squares(off, begin, steepness, (low, high), loss="soft_l1", f_scale=scatter).x
         spread = 1.4826 * float(np.median(np.abs(off(values)))) * float(np.sqrt(len(y) / freedom))
         before, scatter = scatter, max(LEAST_SCATTER_DB, spread)
@@ -101,5 +103,5 @@ def uncertainty(slopes: Array, scatter_db: float) -> tuple[Array, Array]:
     _, strength, turned = np.linalg.svd(slopes / size, full_matrices=False)
     inverse = turned.T @ np.diag(1 / np.maximum(strength, 1e-9) ** 2) @ turned
     root = np.sqrt(np.diag(inverse))
-    sigmas = scatter_db * root / size * float(stats.t.ppf(0.841345, max(1, rows - columns)))
+    sigmas = scatter_db * root / size * float(special.stdtrit(max(1, rows - columns), 0.841345))
     return sigmas, inverse / np.outer(root, root)
