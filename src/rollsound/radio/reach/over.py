@@ -54,7 +54,10 @@ def over(ground: Ground, links: Sequence[Link], at_m: Array, height_m: float) ->
 
 
 def margins_db(link: Link, levels_dbm: Array) -> Array:
-    """The margin of each branch, whose antennas' signals add up as powers: shape (branches, places)."""
+    """The margin of each branch: shape (branches, places).
+
+    Antennas of one branch add up as powers, and what comes out is taken to fade as one signal does.
+    """
     rows = []
     for branch, floor in zip(link.branches, link.floors, strict=True):
         chosen = levels_dbm[list(branch)]
