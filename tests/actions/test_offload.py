@@ -91,6 +91,18 @@ def test_a_second_run_reads_nothing_and_adds_nothing(card: Path, tmp_path: Path)
     assert not again.destinations[0].manifest
 
 
+def test_a_half_written_manifest_of_a_killed_run_goes_with_the_next(card: Path, tmp_path: Path) -> None:
+    root = tmp_path / "a" / "ODILE_07"
+    (root / "ascmhl").mkdir(parents=True)
+    half = root / "ascmhl" / ".0001_ODILE_07_2031-02-18_190000Z.mhl.part-e8ec468d"
+    half.write_bytes(b"<hashlist")
+    own = root / "ascmhl" / ".note"  # not ours: it stays
+    own.write_bytes(b"x")
+    assert offload(card, [tmp_path / "a"]).complete
+    assert not half.exists()
+    assert own.exists()
+
+
 def test_a_third_place_is_filled_from_the_card(card: Path, tmp_path: Path) -> None:
     offload(card, [tmp_path / "a"])
     again = offload(card, [tmp_path / "a", tmp_path / "c"], algorithm="xxh3")

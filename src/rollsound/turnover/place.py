@@ -144,6 +144,9 @@ class Place:
         """Remove what an earlier run of ours left half-written."""
         for folder in self.root.glob(f".{FOLDER}.part-*"):
             shutil.rmtree(folder, ignore_errors=True)
+        for part in (self.root / FOLDER).glob(".*"):  # of a manifest: the next one has another name
+            if PART.search(part.name):
+                discard(part)
         expected = {job.path for job in jobs}
         names = {path.rpartition("/")[0] for path in expected}
         for part in walk(self.root).parts:
