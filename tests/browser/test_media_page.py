@@ -102,7 +102,8 @@ def recorded(tmp_path: Path) -> Iterator[Served]:
         yield made
 
 
-@pytest.mark.parametrize("size", SIZES)
+# Of its list of jobs the page's laws look at every size anyway.
+@pytest.mark.parametrize("size", [s if s == "phone" else pytest.param(s, marks=pytest.mark.soak) for s in SIZES])
 def test_a_job_shows_how_far_it_is_and_what_came_of_it(
     recorded: Served, own_visits: Callable[[Served], Visits], size: str
 ) -> None:
