@@ -255,6 +255,17 @@ def test_an_antenna_hears_best_where_it_looks(make: Make, bare: dict[str, Any]) 
     assert towards == {0: 6.0, 50: 3.0, -50: 3.0, 180: pytest.approx(6 - 15)}
 
 
+@pytest.mark.parametrize(
+    ("bearing", "at_m"),
+    [(0, (60.0, 30.0)), (90, (10.0, 55.0)), (-90, (10.0, 3.0)), (180, (2.0, 30.0)), (45, (30.0, 50.0))],
+)
+def test_bearings_turn_from_the_right_up_the_drawing(
+    make: Make, bare: dict[str, Any], bearing: float, at_m: tuple[float, float]
+) -> None:
+    radio = make(antennas=[bare | {"model": "paddle", "bearing_deg": bearing}])
+    assert term(budget(radio, "deck", "t1", "a1", at_m), "antenna") == pytest.approx(6.0)
+
+
 @pytest.mark.parametrize(("antennas", "margin_db"), [(1, 19.98), (2, 9.77), (3, 6.15)])
 @pytest.mark.source("Jakes, selection between branches that fade independently: fade margins for 1 %", kind="memory")
 def test_a_hundredth_of_the_time_is_lost(make: Make, bare: dict[str, Any], antennas: int, margin_db: float) -> None:

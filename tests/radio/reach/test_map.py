@@ -74,6 +74,17 @@ def test_a_map_is_one_budget_after_another(make: Make, ground: dict[str, Any]) -
     assert len(worsts) > 1, "a map of the worst where it is always the same one tests little"
 
 
+@pytest.mark.parametrize("needed", ["-150 dB", "300 dB"])
+def test_where_all_hold_or_none_does_the_least_margin_is_the_worst(make: Make, needed: str) -> None:
+    kinds = {"receiver_kinds": [{"id": "odd", "needed": needed}]}
+    sends = [{"power": "50 mW"}, {"power": "5 mW"}, {"power": "20 mW"}]
+    radio = make(transmitters=sends, receiver={"model": "odd"}, more=kinds)
+    found = reach_map(radio, "deck", points=(5, 4))
+    assert len(np.unique(found.share_of_time)) == 1, "the shares are all 0 or all 1"
+    assert (found.worst == 1).all()
+    assert found.margin_db == pytest.approx(reach_map(radio, "deck", ["t2"], points=(5, 4)).margin_db)
+
+
 @pytest.mark.parametrize("kind", ["line", "area"])
 def test_lines_and_areas_are_one_budget_after_another(make: Make, kind: str) -> None:
     drawn = {

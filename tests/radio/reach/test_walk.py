@@ -186,6 +186,16 @@ def test_a_wall_that_nobody_walked_behind_stays(radio: RadioPart, read: Read) ->
     assert "as it was: loss of metal" in found.sentence
 
 
+def test_one_reading_behind_a_wall_tells_nothing_of_it(radio: RadioPart, read: Read) -> None:
+    """It would be fitted exactly, however wrong it is."""
+    behind = read(1, antenna="a1", low=(82, 1), high=(99, 20))
+    before = [one.model_copy(update={"id": f"b{n}"}) for n, one in enumerate(read(30, antenna="a1", high=(75, 59)))]
+    steel = figure(fit(radio, "deck", [*before, *behind]), "wall-metal")
+    assert steel.readings == 1
+    assert not steel.told
+    assert steel.why.startswith("only one reading lies behind it, and may be the wrong one")
+
+
 def test_at_one_distance_the_exponent_stays(radio: RadioPart, read: Read) -> None:
     found = fit(radio, "deck", read(20, antenna="a1", low=(19, 7), high=(20, 9)))
     exponent = figure(found, "exponent")
