@@ -467,6 +467,26 @@ def test_free_stretches_keep_the_guard_and_the_width() -> None:
     assert free_stretches(task, [wanted]) == [(470_100_000, 477_800_000), (486_200_000, 493_900_000)]
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(0, 40), st.integers(0, 12), st.integers(0, 3)), max_size=6),
+    st.lists(st.tuples(st.integers(0, 20), st.integers(1, 30), st.integers(0, 3)), min_size=1, max_size=3),
+)
+def test_free_stretches_hold_just_the_places_that_are_clear(
+    taken: list[tuple[int, int, int]], ranges: list[tuple[int, int, int]]
+) -> None:
+    occupied = tuple(Occupied(low, low + wide, guard_hz) for low, wide, guard_hz in taken)
+    wanted = tuple(
+        Wanted(f"m{n}", "mic", low, low + wide, 1, 0, 2 * half) for n, (low, wide, half) in enumerate(ranges)
+    )
+    task = Task({"mic": MIC}, wanted, occupied)
+    stretches = free_stretches(task, wanted)
+    assert all(a[1] < b[0] for a, b in pairwise(stretches))
+    for place in range(-2, 60):
+        clear = any(not {"range", "occupied"} & set(brute.counts(task, {each.id: place})) for each in wanted)
+        assert clear == any(low <= place <= high for low, high in stretches)
+
+
 def test_the_largest_margin_is_bounded() -> None:
     margin = largest_margin_hz(read("S1"))
     assert margin is not None

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import math
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -10,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from rollsound.radio.carriers.answer import Bound
-from rollsound.radio.carriers.crowding import Asked, Room, lines, most_together
+from rollsound.radio.carriers.crowding import Asked, Crowd, Room, most_together
 from rollsound.radio.carriers.exact import least_spans
 from rollsound.radio.carriers.task import Guard, Product, Task, Wanted
 
@@ -18,9 +20,14 @@ STEPS = 60_000
 """How many carriers the exact search of least widths may put down: some 20 ms."""
 NARROW = 1_000
 """In wider stretches, in cells, the least widths of a few carriers matter little, and the search of them is cut."""
-MOST_RANGES = 12
-"""How many tuning ranges are looked at by themselves, those first where most want in."""
+MOST_SPANS, MOST_RANGES = 400, 12
+"""How many stretches from the beginning to the end of a range are thought of in a zone, and taken: the most crowded."""
+LOOKED, CLOSELY, MOST_LEVELS = 10, 4, 2
+"""How many groups of transmitters are looked at, how many closely, and how many guards stronger than the weakest."""
+ROUGH_ENOUGH = 1.15
+"""A rough look is this close, and carriers that stay r times as far apart are sqrt(r) times fewer at the least."""
 
+FAR_HZ = 10**18
 Stretches = list[tuple[int, int]]
 
 
@@ -31,7 +38,7 @@ def bound(task: Task, steps: int = STEPS) -> Bound | None:
     ask for at least, and products of the fifth order are left out: whatever is left out could only make it fewer.
     ``steps`` limits the exact search of least widths; more of them can only bring the bound closer.
     """
-    proofs = [proof for zone in sorted({each.zone for each in task.wanted}) for proof in _zone(task, zone, steps)]
+    proofs = _by_zone(task, steps)
     by_zone = sum(proof.fewer for proof in proofs)
     total = len(task.wanted)
     heard = _heard(task, steps)
@@ -83,18 +90,27 @@ def with_margin(task: Task, margin_hz: int) -> Task:
 def free_stretches(task: Task, wanted: Iterable[Wanted]) -> Stretches:
     """Where the carrier of at least one of them may lie, first and last hertz, from low to high."""
     found: Stretches = []
-    taken = sorted((each.low_hz - each.guard_hz, each.high_hz + each.guard_hz) for each in task.occupied)
-    for low, high, width in {(w.low_hz, w.high_hz, w.width_hz) for w in wanted}:
-        half = -(-width // 2)
-        at = low + half
-        for begin, end in taken:
-            if begin - half >= at:
-                found.append((at, min(begin - half, high - half)))
-            at = max(at, end + half)
-        found.append((at, high - half))
+    ranges = {(w.low_hz, w.high_hz, w.width_hz) for w in wanted}
+    for half in {-(-width // 2) for _, _, width in ranges}:
+        # from the end of one to the beginning of the next, edges included: at just the guard a carrier is clear
+        taken = [(t.low_hz - t.guard_hz - half, t.high_hz + t.guard_hz + half) for t in task.occupied]
+        edges = [-FAR_HZ, *(edge for span in _merged(taken) for edge in span), FAR_HZ]
+        ends, begins = edges[::2], edges[1::2]
+        for low, high, width in ranges:
+            if -(-width // 2) == half:
+                first, last = low + half, high - half
+                at = bisect_left(begins, first)
+                while at < len(ends) and ends[at] <= last:
+                    found.append((max(ends[at], first), min(begins[at], last)))
+                    at += 1
+    return _merged((each for each in found if each[0] <= each[1]), apart=1)
+
+
+def _merged(stretches: Iterable[tuple[int, int]], apart: int = 0) -> Stretches:
+    """Those that overlap made one; with ``apart`` of 1 also those that only touch."""
     merged: Stretches = []
-    for low, high in sorted(each for each in found if each[0] <= each[1]):
-        if merged and low <= merged[-1][1]:
+    for low, high in sorted(stretches):
+        if merged and (low < merged[-1][1] + apart or low == merged[-1][0]):
             merged[-1] = (merged[-1][0], max(high, merged[-1][1]))
         else:
             merged.append((low, high))
@@ -111,77 +127,123 @@ class _Proof:
     fewer_with_musts: int = 0
 
 
-def _zone(task: Task, zone: str, steps: int) -> list[_Proof]:
-    """Proofs about one zone that may be added up: each is about other transmitters."""
+def _by_zone(task: Task, steps: int) -> list[_Proof]:
+    """Proofs that may be added up: each is about other transmitters.
+
+    The time is the same for a plan of one zone and of many: only so many groups are looked at, and fewer closely.
+    """
+    groups = [group for zone in sorted({each.zone for each in task.wanted}) for group in _groups(task, zone)]
+    groups.sort(key=lambda group: group.room.most_by_stretch() / len(group.wanted))
+    close = sorted((group.near(), n) for n, group in enumerate(groups[:LOOKED]) if group.near() <= 1)[:CLOSELY]
+    for _, n in close:
+        groups[n].look_closely(steps // len(close))
+    found: list[_Proof] = []
+    for zone in {group.zone for group in groups}:
+        # ranges that do not overlap hold different transmitters: take such ranges as leave most without
+        best: list[tuple[int, int, list[_Proof]]] = [(-1, 0, [])]
+        for group in sorted((each for each in groups if each.zone == zone), key=lambda each: each.span[1]):
+            proof = group.proof()
+            if proof.fewer > 0:
+                low, high = group.span
+                _, fewer, before = max((each for each in best if each[0] <= low), key=lambda each: each[1])
+                best.append((high, fewer + proof.fewer, [*before, proof]))
+        found += max(best, key=lambda each: each[1])[2]
+    return sorted(found, key=lambda proof: proof.why)
+
+
+def _groups(task: Task, zone: str) -> list[_Group]:
+    """The transmitters of a zone, and those whose range lies within a stretch that the ranges of some begin and end."""
     wanted = [each for each in task.wanted if each.zone == zone]
     loose = _apart_from_products(task, wanted)
     wanted = [each for each in wanted if each.id not in loose]
     if len(wanted) < 2:
         return []
-    ranges = sorted({(each.low_hz, each.high_hz) for each in wanted})
-    spans = {(low, high) for low, _ in ranges for _, high in ranges if low <= high}
+    ranges = {(each.low_hz, each.high_hz) for each in wanted}
+    lows, highs = sorted({low for low, _ in ranges}), sorted({high for _, high in ranges})
+    whole = (lows[0], highs[-1])
+    spans = [(low, high) for low in lows for high in highs if low <= high]
+    if len(spans) > MOST_SPANS:
+        spans = [*ranges, whole]
     held = {
-        span: group
-        for span in spans
-        if len(group := [each for each in wanted if span[0] <= each.low_hz and each.high_hz <= span[1]]) > 1
+        span: tuple(each for each in wanted if span[0] <= each.low_hz and each.high_hz <= span[1]) for span in spans
     }
-    crowded = sorted(held, key=lambda span: (span[1] - span[0]) / len(held[span]) ** 2)[:MOST_RANGES]
-    whole = (ranges[0][0], max(high for _, high in ranges))
-    proofs = [
-        (span, proof)
-        for span in {*crowded, whole}
-        if (proof := _group(task, held[span], zone, span if span != whole else None, len(loose), steps)).fewer > 0
-    ]
-    # ranges that do not overlap hold different transmitters: take the set of such ranges that leaves most without
-    proofs.sort(key=lambda each: each[0][1])
-    best: list[tuple[int, int, list[_Proof]]] = [(-1, 0, [])]
-    for (low, high), proof in proofs:
-        _, fewer, before = max((each for each in best if each[0] <= low), key=lambda each: each[1])
-        best.append((high, fewer + proof.fewer, [*before, proof]))
-    return max(best, key=lambda each: each[1])[2]
-
-
-def _group(
-    task: Task, wanted: Sequence[Wanted], zone: str, span: tuple[int, int] | None, loose: int, steps: int
-) -> _Proof:
-    """How many of some transmitters of one zone can be placed."""
-    grid = _grid(wanted)
-    origin = wanted[0].origin_hz
-    stretches = free_stretches(task, wanted)
-    cells = [(-((origin - low) // grid), (high - origin) // grid) for low, high in stretches]
-    cells = [each for each in cells if each[0] <= each[1]]
-    count = len(wanted)
-    where = f"in zone {zone}" if zone and len({each.zone for each in task.wanted}) > 1 else "in one zone"
-    where += f" from {span[0] / 1e6:g} to {span[1] / 1e6:g} MHz" if span else ""
-    if not cells:
-        return _Proof(0, count, f"{count} {where} cannot be: no spectrum is free there.")
-    guards = [task.guards[each.guard] for each in wanted]
-    weak = _asked(guards, grid)
-    two = -(-min(guard.protection_hz.get(Product.TWO_THIRD, 0) for guard in guards) // grid)
-    widest = max(high - low for low, high in cells)
-    spans = least_spans(weak.spacing, two, weak.apart, count + 1, steps if widest <= NARROW else steps // 6, widest)
-    room = Room(
-        np.array([low for low, _ in cells], dtype=np.int64),
-        np.array([high for _, high in cells], dtype=np.int64),
-        np.array(spans, dtype=np.int64),
+    crowded = sorted(
+        (span for span in held if len(held[span]) > 1), key=lambda span: (span[1] - span[0]) / len(held[span]) ** 2
     )
-    most = with_musts = count
-    for level in sorted({_asked([guard], grid).apart for guard in guards}):
-        some = [guard for guard in guards if _asked([guard], grid).apart >= level]
-        strong = _asked(some, grid) if level > weak.apart else None
-        others = len(some) if strong is not None else 0
-        found = lines(room, weak, strong, count)
-        most = min(most, most_together(found, count - others, others))
-        if strong is not None:
-            musts = sum(w.priority == 1 and _asked([task.guards[w.guard]], grid).apart >= level for w in wanted)
-            with_musts = min(with_musts, most_together(found, count - others, others, musts))
-    with_musts = min(most, with_musts)
-    free = sum(high - low for low, high in stretches) / 1e6
-    beside = f", beside {loose} that are fixed and disturb each other" if loose else ""
-    products = " with their products clear of each other" if weak.apart or two else ""
-    fewer = f", and {with_musts} with all that must be placed" if with_musts < most else ""
-    why = f"{count} {where} cannot be: at most {most} find room{products} in {free:.4g} MHz{fewer}{beside}."
-    return _Proof(most, count - most, why, count - with_musts)
+    chosen = [whole, *(span for span in crowded if span != whole)][:MOST_RANGES]
+    return [_Group(task, zone, span, held[span], len(loose), span == whole) for span in chosen]
+
+
+class _Group:
+    """Some transmitters of one zone, those whose range lies in ``span``."""
+
+    def __init__(
+        self, task: Task, zone: str, span: tuple[int, int], wanted: tuple[Wanted, ...], loose: int, whole: bool
+    ) -> None:
+        self.task, self.zone, self.span, self.wanted, self.loose, self.whole = task, zone, span, wanted, loose, whole
+        self._grid = _grid(wanted)
+        self._stretches = free_stretches(task, wanted)
+        origin = wanted[0].origin_hz
+        cells = [(-((origin - low) // self._grid), (high - origin) // self._grid) for low, high in self._stretches]
+        self._cells = [each for each in cells if each[0] <= each[1]]
+        rules = {each.guard for each in wanted}
+        self._asked = {rule: _asked([task.guards[rule]], self._grid) for rule in rules}
+        self._weak = _asked([task.guards[rule] for rule in rules], self._grid)
+        two = min(task.guards[rule].protection_hz.get(Product.TWO_THIRD, 0) for rule in rules)
+        self._two = -(-two // self._grid)
+        self.room = self._room(0)
+        self._most = self._with_musts = min(len(wanted), self.room.most_by_stretch())
+
+    def _room(self, steps: int) -> Room:
+        widest = max((high - low for low, high in self._cells), default=0)
+        steps = steps if widest <= NARROW else steps // 6
+        spans = least_spans(self._weak.spacing, self._two, self._weak.apart, len(self.wanted) + 1, steps, widest)
+        low, high = (
+            np.array(edge, dtype=np.int64) for edge in (zip(*self._cells, strict=True) if self._cells else ((), ()))
+        )
+        return Room(low, high, np.array(spans, dtype=np.int64))
+
+    @functools.cache  # noqa: B019 - a group lives as long as one question
+    def near(self) -> float:
+        """Whether a close look may prove anything: at 1 or less it may."""
+        if not self._cells:
+            return 2.0
+        strongest = max(asked.apart for asked in self._asked.values())
+        if not self._weak.apart:
+            return 0.5 if strongest else 2.0
+        roughly = Crowd(self.room, self._weak).roughly()
+        self._most = min(self._most, int(roughly))
+        return roughly / (ROUGH_ENOUGH * len(self.wanted) * math.sqrt(strongest / self._weak.apart))
+
+    def look_closely(self, steps: int) -> None:
+        """Find the closest bound there is."""
+        count = len(self.wanted)
+        self.room = self._room(steps)
+        crowd = Crowd(self.room, self._weak)
+        lines = crowd.lines()
+        self._most = min(self._most, most_together(lines, count, 0))
+        levels = sorted({asked.apart for asked in self._asked.values() if asked.apart > self._weak.apart})
+        for level in levels[-MOST_LEVELS:]:
+            rules = [rule for rule, asked in self._asked.items() if asked.apart >= level]
+            some = [each for each in self.wanted if each.guard in rules]
+            both = lines + crowd.lines_with(_asked([self.task.guards[rule] for rule in rules], self._grid))
+            musts = sum(each.priority == 1 for each in some)
+            self._most = min(self._most, most_together(both, count - len(some), len(some)))
+            self._with_musts = min(self._with_musts, most_together(both, count - len(some), len(some), musts))
+
+    def proof(self) -> _Proof:
+        """What was found, in words."""
+        count, most, musts = len(self.wanted), self._most, min(self._most, self._with_musts)
+        where = f"in zone {self.zone}" if self.zone and len({w.zone for w in self.task.wanted}) > 1 else "in one zone"
+        where += "" if self.whole else f" from {self.span[0] / 1e6:g} to {self.span[1] / 1e6:g} MHz"
+        if not self._cells:
+            return _Proof(0, count, f"{count} {where} cannot be: no spectrum is free there.", count)
+        free = sum(high - low for low, high in self._stretches) / 1e6
+        beside = f", beside {self.loose} that are fixed and disturb each other" if self.loose else ""
+        products = " with their products clear of each other" if self._weak.apart or self._two else ""
+        fewer = f", and {musts} with all that must be placed" if musts < most else ""
+        why = f"{count} {where} cannot be: at most {most} find room{products} in {free:.4g} MHz{fewer}{beside}."
+        return _Proof(most, count - most, why, count - musts)
 
 
 def _grid(wanted: Sequence[Wanted]) -> int:

@@ -10,7 +10,7 @@ Source: P. Erdős and P. Turán, J. London Math. Soc. 16 (1941) 212-215, for the
 
 from __future__ import annotations
 
-import math
+import functools
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -24,8 +24,10 @@ ROUGH_PLACES, FINE_PLACES = 1_000, 8_000
 """How many places of a window are told apart, while the best width is looked for and then."""
 WIDTHS, NEAR = 24, 5
 """How many widths of the window are tried, over all and then on either side of the best."""
-ROUGH_ENOUGH = 1.15
-"""A rough look is this close, and carriers that stay r times as far apart are sqrt(r) times fewer at the least."""
+MIXED = 3
+"""How many of these windows serve for limits on two kinds."""
+MOST_STRETCHES = 100
+"""Of more than that, any difference between the first and the last is taken to be possible."""
 SLACK = 1e-6
 """Above what is computed, so that rounding never makes a proof of something untrue."""
 
@@ -82,53 +84,67 @@ class _Window:
     places: Figures
 
 
-def lines(room: Room, weak: Asked, strong: Asked | None, wanted: int) -> list[Line]:
-    """Limits that were proved on the numbers of two kinds of carriers, of which the stronger asks for more.
+class Crowd:
+    """The windows over one room. All carriers in it ask for what ``weak`` asks or more."""
 
-    All carriers ask for what ``weak`` asks or more; with ``strong``, some ask for that. Where a rough look finds room
-    for many more than are ``wanted``, it is left at that.
-    """
-    found = [Line(1.0, 1.0, float(room.most_by_stretch()))]
-    if room.extent < 2 or not max(weak.apart, strong.apart if strong is not None else 0):
+    def __init__(self, room: Room, weak: Asked) -> None:
+        self.room, self.weak = room, weak
+        self._differences = _differences(room)
+
+    def roughly(self) -> float:
+        """At most so many carriers, by a quick look."""
+        look = self._look(self.weak)
+        return min([float(self.room.most_by_stretch()), *look.values()]) + SLACK
+
+    def lines(self) -> list[Line]:
+        """What is proved of all carriers together, by a close look."""
+        found = [Line(1.0, 1.0, float(self.room.most_by_stretch()))]
+        if self.weak.apart and self.room.extent > 1:
+            found.append(Line(1.0, 1.0, min(most for most, _ in self._near(self.weak)) + SLACK))
         return found
-    first = weak if weak.apart else strong
-    assert first is not None
-    differences = _differences(room)
-    rough = {
-        width: _most(_window(room, width, ROUGH_PLACES), differences, first)
-        for width in _widths(max(weak.spacing, 2), room.extent + 1, WIDTHS)
-    }
-    best = min(rough, key=lambda width: rough[width])
-    stronger = max(strong.apart / first.apart, 1.0) if strong is not None else 1.0
-    if rough[best] > ROUGH_ENOUGH * wanted * math.sqrt(stronger):
+
+    def lines_with(self, strong: Asked) -> list[Line]:
+        """What is proved besides, where some carriers ask for what ``strong`` asks or more."""
+        if strong.apart <= self.weak.apart or self.room.extent < 2:
+            return []
+        near = self._near(self.weak if self.weak.apart else strong)
+        alone = min(_most(window, self._differences, strong) for _, window in near)
+        found = [Line(0.0, 1.0, alone + SLACK)]
+        for _, window in sorted(near, key=lambda each: each[0])[:MIXED]:
+            found += _mixed(window, self._differences, self.weak, strong)
         return found
-    ratio = max((room.extent + 1) / max(weak.spacing, 2), 1.0) ** (1 / WIDTHS)
-    near = _widths(max(int(best / ratio), 2), int(best * ratio) + 1, 2 * NEAR + 1)
-    windows = {width: _window(room, width, FINE_PLACES) for width in {*near, best}}
-    tried = {width: _most(window, differences, first) for width, window in windows.items()}
-    if weak.apart:
-        found += [Line(1.0, 1.0, min(tried.values()) + SLACK)]
-    if strong is not None and strong.apart > weak.apart:
-        found += [Line(0.0, 1.0, min(_most(window, differences, strong) for window in windows.values()) + SLACK)]
-        for width in sorted(tried, key=lambda each: tried[each])[:3]:
-            found += _mixed(windows[width], differences, weak, strong)
-    return found
+
+    def _look(self, asked: Asked) -> dict[int, float]:
+        """By the width of the window: at most so many."""
+        if not asked.apart or self.room.extent < 2:
+            return {}
+        return {
+            width: _most(_window(self.room, width, ROUGH_PLACES), self._differences, asked)
+            for width in _widths(max(asked.spacing, 2), self.room.extent + 1, WIDTHS)
+        }
+
+    @functools.cache  # noqa: B019 - a crowd lives as long as one question
+    def _near(self, asked: Asked) -> list[tuple[float, _Window]]:
+        """Windows of the best width and near it, closely looked at, and at most how many."""
+        rough = self._look(asked)
+        best = min(rough, key=lambda width: rough[width])
+        ratio = max((self.room.extent + 1) / max(asked.spacing, 2), 1.0) ** (1 / WIDTHS)
+        widths = {best, *_widths(max(int(best / ratio), 2), int(best * ratio) + 1, 2 * NEAR + 1)}
+        windows = [_window(self.room, width, FINE_PLACES) for width in sorted(widths)]
+        return [(_most(window, self._differences, asked), window) for window in windows]
 
 
 def most_together(found: list[Line], weak: int, strong: int, least_strong: int = 0) -> int:
     """The most carriers of both kinds together, with no more of each than are wanted, that no line forbids."""
-    best = -1
-    for some in range(min(least_strong, strong), strong + 1):
-        others = float(weak)
-        for line in found:
-            left = line.most + SLACK - line.strong * some
-            if left < 0:
-                others = -1.0
-            elif line.weak > 0:
-                others = min(others, left / line.weak)
-        if others >= 0:
-            best = max(best, some + int(others + SLACK))
-    return max(best, 0)
+    some = np.arange(min(least_strong, strong), strong + 1, dtype=np.float64)
+    others = np.full(some.size, float(weak))
+    for line in found:
+        left = line.most + SLACK - line.strong * some
+        others[left < 0] = -1.0
+        if line.weak > 0:
+            others = np.minimum(others, np.maximum(left, -line.weak) / line.weak)
+    both = some + np.floor(others + SLACK)
+    return int(both[others >= 0].max(initial=0.0))
 
 
 def _widths(low: int, high: int, count: int) -> list[int]:
@@ -137,16 +153,15 @@ def _widths(low: int, high: int, count: int) -> list[int]:
 
 def _differences(room: Room) -> list[tuple[int, int]]:
     """Which differences two carriers of this spectrum may have, first and last, from small to large."""
-    low = np.maximum(room.low[None, :] - room.high[:, None], 0)
-    high = room.high[None, :] - room.low[:, None]
-    pairs = sorted(zip(low[high >= 0].tolist(), high[high >= 0].tolist(), strict=True))
-    merged: list[tuple[int, int]] = []
-    for begin, end in pairs:
-        if merged and begin <= merged[-1][1] + 1:
-            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
-        else:
-            merged.append((begin, end))
-    return merged
+    if room.low.size > MOST_STRETCHES:
+        return [(0, room.extent)]
+    low = np.maximum(room.low[None, :] - room.high[:, None], 0).ravel()
+    high = (room.high[None, :] - room.low[:, None]).ravel()
+    order = np.argsort(low[high >= 0], kind="stable")
+    low, high = low[high >= 0][order], np.maximum.accumulate(high[high >= 0][order])
+    begins = np.concatenate([[True], low[1:] > high[:-1] + 1])
+    ends = np.concatenate([begins[1:], [True]])
+    return list(zip(low[begins].tolist(), high[ends].tolist(), strict=True))
 
 
 def _together(differences: list[tuple[int, int]], asked: Asked, width: int) -> int:
@@ -226,17 +241,16 @@ def _mixed(window: _Window, differences: list[tuple[int, int]], weak: Asked, str
     some, others = np.arange(size)[:, None], np.arange(size)[None, :]
     pairs = r1 * others * (others - 1) / 2 + r2 * (some * (some - 1) / 2 + some * others)
     exact = window.places - np.append(window.places[1:], 0.0)
-    found: list[Line] = []
-    for step in (-2, -1, 0, 1):
-        price = max(r1, r2 / 2) * max(level + step, 1)
-        for ratio in (1.0, 1.2, 1.4, 1.6, 2.0):
-            dear = price * min(ratio, r2 / r1) if r1 else price * ratio
-            worth = price * others + dear * some - pairs if r1 else dear * some + price * 0.0 * others - pairs
-            best = np.zeros(size)
-            for strong_ones in range(size):
-                line = worth[strong_ones, : size - strong_ones]
-                best[strong_ones:] = np.maximum(best[strong_ones:], line)
-            best = np.maximum.accumulate(best)
-            most = (budget + float(best @ exact)) / u
-            found.append(Line(price if r1 else 0.0, dear, most * (1 + 1e-9) + SLACK))
-    return found
+    ratios = [min(ratio, r2 / r1) for ratio in (1.0, 1.2, 1.4, 1.6, 2.0)] if r1 else [1.0]
+    prices = max(r1, r2 / 2) * np.array(
+        [max(level + step, 1) for step in (-2, -1, 0, 1) for _ in ratios], dtype=np.float64
+    )
+    dear = prices * np.array(ratios * 4)
+    cheap = prices if r1 else np.zeros_like(prices)
+    worth = cheap[:, None, None] * others + dear[:, None, None] * some - pairs
+    best = np.zeros((prices.size, size))
+    for strong_ones in range(size):
+        np.maximum(best[:, strong_ones:], worth[:, strong_ones, : size - strong_ones], out=best[:, strong_ones:])
+    best = np.maximum.accumulate(best, axis=1)
+    most = (budget + best @ exact) / u * (1 + 1e-9) + SLACK
+    return [Line(*row) for row in zip(cheap.tolist(), dear.tolist(), most.tolist(), strict=True)]

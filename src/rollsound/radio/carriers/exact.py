@@ -45,8 +45,11 @@ def least_spans(spacing: int, two: int, three: int, most: int, steps: int, wides
     """
     three = min(three, spacing, two)
     spans = [0, 0]
+    longer = False
     for count in range(2, most + 1):
-        least = max(gap_span(count, spacing, two, three), joined_span(spans, count))
+        gaps = gap_span(count, spacing, two, three)
+        # parts that only keep their gaps never need more than the gaps of the whole
+        least = max(gaps, joined_span(spans, count)) if longer else gaps
         if count <= MOST_CARRIERS:
             while steps > 0 and least <= min(widest, MOST_CELLS):
                 work = np.array([steps], dtype=np.int64)
@@ -56,6 +59,7 @@ def least_spans(spacing: int, two: int, three: int, most: int, steps: int, wides
                     break
                 least += 1
         spans.append(least)
+        longer |= least > gaps
     return tuple(spans)
 
 
