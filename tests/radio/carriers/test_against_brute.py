@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import brute
@@ -12,8 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rollsound.errors import InputError
 from rollsound.radio.carriers import instances
 from rollsound.radio.carriers.audit import audit
+from rollsound.radio.carriers.find import find
+from rollsound.radio.carriers.task import Mode, Task, Wanted
 
 DATA = Path(__file__).parents[2] / "reference" / "carriers"
 
@@ -67,3 +71,60 @@ def test_the_made_assignments_break_every_rule() -> None:
     look()
     wanted = {"clean", "spacing", "2A-B", "A+B-C", "3A-2B", "3A-B-C", "2A+B-2C", "range", "occupied", "step", "window"}
     assert wanted <= set(seen)
+
+
+def with_spares(task: Task, spares_hz: dict[str, tuple[int, ...]]) -> tuple[Task, dict[str, int]]:
+    """The task with a transmitter more for every spare, and where these are."""
+    by_id = {each.id: each for each in task.wanted}
+    more: list[Wanted] = []
+    carriers: dict[str, int] = {}
+    for owner, freqs in spares_hz.items():
+        for n, freq in enumerate(freqs):
+            more.append(replace(by_id[owner], id=f"{owner}/spare-{n}", fixed=False))
+            carriers[more[-1].id] = freq
+    return replace(task, wanted=(*task.wanted, *more)), carriers
+
+
+def keeps_every_promise(task: Task, mode: Mode, seed: int, moves: int) -> None:
+    """What is found is clean for the checker, with all spares on too, and says of everybody where or why not."""
+    now = {each.id: each.now_hz for each in task.wanted if each.now_hz is not None}
+    try:
+        plan = find(task, mode, seed=seed, effort_moves=moves)
+    except InputError:
+        # nothing can be added beside carriers that collide as they are
+        assert mode is Mode.ADD
+        assert brute.broken(task, now)
+        return
+    assert brute.broken(task, plan.carriers_hz) == []
+    assert plan.audit.clean
+    assert {**plan.audit.margins_hz}.keys() == plan.carriers_hz.keys()
+    left = [each.id for each in plan.unplaced]
+    assert sorted([*plan.carriers_hz, *left]) == sorted(each.id for each in task.wanted)
+    for each in task.wanted:
+        if each.fixed:
+            assert plan.carriers_hz.get(each.id, each.now_hz) == each.now_hz
+    margins = [hold.margin_hz for hold in plan.audit.set_by.values()]
+    assert min(margins, default=None) == brute.margin_hz(task, plan.carriers_hz)
+    if plan.bound is not None:
+        assert len(plan.carriers_hz) <= plan.bound.most
+    bigger, spares = with_spares(task, plan.spares_hz)
+    assert brute.broken(bigger, {**plan.carriers_hz, **spares}) == []
+    if mode in (Mode.ADD, Mode.REPAIR) and not brute.broken(task, now):
+        assert {name: plan.carriers_hz.get(name) for name in now} == now
+        assert plan.moved == ()
+    if mode is Mode.ADD:
+        kept = {name: freq for name, freq in now.items() if name in plan.carriers_hz}
+        assert all(plan.carriers_hz[name] == freq for name, freq in kept.items())
+
+
+@pytest.mark.parametrize("mode", list(Mode))
+@settings(max_examples=25, deadline=None)
+@given(made.tasks(7), st.integers(0, 3))
+def test_every_plan_that_is_found_is_clean_for_the_checker(mode: Mode, task: Task, seed: int) -> None:
+    keeps_every_promise(task, mode, seed, 200)
+
+
+@pytest.mark.parametrize("name", ["S1", "S1b", "S4_6", "S4_8"])
+def test_plans_for_the_instances_are_clean_for_the_checker(name: str) -> None:
+    task, mode = instances.read((DATA / f"{name}.json").read_text("utf-8"), name)
+    keeps_every_promise(task, mode, 1, 2_000)
