@@ -167,7 +167,11 @@ class _Run:
         self.moves += moves
         most: int | None = None
         if len(freqs) == len(items) > 1 and not self.stopped:
-            most = bounds.largest_margin_hz(task)
+
+            def largest() -> int | None:
+                nonlocal most
+                most = bounds.largest_margin_hz(task)
+                return most
 
             def margin_of(freqs: Freqs) -> int | None:
                 checked = audit(task, {items[n].wanted.id: freq for n, freq in freqs.items()})
@@ -175,7 +179,7 @@ class _Run:
 
             left = int((self.effort - self.moves) * (1 - SPARES_SHARE * any(e.spares for e in task.wanted)))
             freqs, moves = widen(
-                task, items, freqs, seed=seed, effort_moves=left, going=going, margin_of=margin_of, most_hz=most
+                task, items, freqs, seed=seed, effort_moves=left, going=going, margin_of=margin_of, most_hz=largest
             )
             self.moves += moves
         return {items[n].wanted.id: freq for n, freq in sorted(freqs.items())}, most

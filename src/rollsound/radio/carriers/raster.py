@@ -171,7 +171,7 @@ def field(task: Task, items: Sequence[Item], raster: Raster, seed: int, *, extra
         may = np.zeros(raster.cells, dtype=np.uint8)
         freqs = at.copy()
         found = places_of(task, item)
-        if found.size and item.frozen_hz is None:
+        if found.size:
             nearest = found[np.clip(np.searchsorted(found, at), 0, found.size - 1)]
             before = found[np.clip(np.searchsorted(found, at) - 1, 0, found.size - 1)]
             freqs = np.where(np.abs(before - at) < np.abs(nearest - at), before, nearest)

@@ -16,12 +16,18 @@ import numpy as np
 
 from rollsound.radio.carriers.raster import Item, field, fine, lattice, places_of
 from rollsound.radio.carriers.relations import FAR, Ints
+from rollsound.radio.carriers.seeds import Seeds
 from rollsound.radio.carriers.settling import arrange, climb, settle
 from rollsound.radio.carriers.task import Product, Task
 
 WALKERS = 2
 FIRST_MOVES, MOST_MOVES = 400, 4_000
 """How many moves a walker makes between two looks at the other: few at first, for the small plans."""
+SOWN, SOWN_LATER = 0.3, 0.15
+"""Share of the rounds in which beginnings come from algebra, while it is useful."""
+SOWN_AT_ONCE, SOWING_MOVES = 4, 300
+PATIENT = 6
+"""Tries for a larger margin in vain after which it is asked whether a larger one can be at all."""
 STALE = 12
 """Rounds without a better plan after which receivers' windows are laid anew."""
 
@@ -48,6 +54,7 @@ class Walker:
         self.dice = random.Random(seed)
         self.extra_hz = extra_hz
         self.moves = 0
+        self.rounds = 0
         self.order = np.arange(len(items), dtype=np.int64)
         self.lay()
 
@@ -61,6 +68,7 @@ class Walker:
             for raster in [*rasters, full]
             if raster is not None
         ]
+        self.seeds = [Seeds(each, self.dice.getrandbits(62)) for each in self.fields[:-1]]
         self.best: list[Ints] = [each.cells(each.frozen) for each in self.fields]
         self.worth = [0 for _ in self.fields]
         self.length = [20 * len(self.items) for _ in self.fields]
@@ -79,11 +87,15 @@ class Walker:
         return found
 
     def walk(self, shared: Best, moves: int, enough: int) -> Best:
-        """Climb on one of the rasters, from what was found on it or from what was found by both."""
+        """Climb on one of the rasters, from what was found on it or from what was found by both; or sow."""
+        self.rounds += 1
         n = self.dice.randrange(len(self.fields))
         if self.dice.random() < 0.6:
             top = max(self.worth)
             n = self.dice.choice([m for m, worth in enumerate(self.worth) if worth == top])
+        sown = [m for m, seeds in enumerate(self.seeds) if seeds]
+        if sown and self.dice.random() < (SOWN if self.rounds < 60 else SOWN_LATER):
+            return self.sow(self.dice.choice(sown), enough)
         each = self.fields[n]
         if shared.worth > self.worth[n] or self.dice.random() < 0.25:
             cells = each.cells(shared.freqs)
@@ -91,6 +103,19 @@ class Walker:
                 self.best[n][:] = cells
         worth = self.climb(n, moves, enough)
         return Best(each.freqs(self.best[n]), worth)
+
+    def sow(self, n: int, enough: int) -> Best:
+        """Some beginnings from algebra on raster ``n``; the best of them stays if it is no worse."""
+        each = self.fields[n]
+        cells = self.best[n].copy()
+        for _ in range(SOWN_AT_ONCE):
+            worth = self.seeds[n].grow(cells, self.order)
+            self.moves += SOWING_MOVES
+            if worth >= self.worth[n]:
+                self.best[n][:], self.worth[n] = cells, worth
+            if worth >= enough:
+                break
+        return Best(each.freqs(self.best[n]), self.worth[n])
 
     def climb(self, n: int, moves: int, enough: int) -> int:
         """Climb on raster ``n``."""
@@ -209,17 +234,20 @@ def widen(
     effort_moves: int,
     going: Going,
     margin_of: Callable[[Freqs], int | None],
-    most_hz: int | None = None,
+    most_hz: Callable[[], int | None] = lambda: None,
 ) -> tuple[Freqs, int]:
     """Make the worst margin of a plan of everybody larger, step by step: ask for more of every distance, and repair.
 
     Every third try begins from nothing, as the plan at hand may lead nowhere.
     """
-    moves, tries, length = 0, 0, 20 * len(items)
+    moves, tries, last_better, length = 0, 0, 0, 20 * len(items)
+    most: int | None = None
     margin = margin_of(freqs)
     with ThreadPoolExecutor(WALKERS) as pool:
         while margin is not None and margin < FAR and moves < effort_moves and going(freqs, moves):
-            if most_hz is not None and margin >= most_hz:
+            if tries - last_better == PATIENT:
+                most = most_hz()
+            if most is not None and margin >= most:
                 break
             wanted = margin + 1
 
@@ -244,5 +272,6 @@ def widen(
                 if found is not None and reached is not None and reached > margin:
                     freqs, margin, better = found, reached, True
             tries += 1
+            last_better = tries if better else last_better
             length = 20 * len(items) if better else min(int(length * 1.25), 20_000)
     return freqs, moves
