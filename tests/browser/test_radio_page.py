@@ -55,11 +55,12 @@ def frequency(visits: Visits, id: str) -> int:
     return int(next(each for each in told["rows"] if each["id"] == id)["freq_hz"])
 
 
-def undo(page: Page) -> None:
+def undo(visits: Visits) -> None:
     """Back to the plan as it was, by the page of the plan."""
-    page.goto(page.url.split("/radio")[0] + "/plan")
+    page, _ = visits.open("/plan")
     page.locator("#undo-mine").click()
     expect(page.locator("[data-outcome-of=undo-mine]")).not_to_be_empty()
+    page.close()
 
 
 @pytest.mark.parametrize(("size", "theme"), LOOKS)
@@ -122,7 +123,7 @@ def test_a_carrier_is_dragged_kept_and_undone(radio_visits: Visits, size: str) -
     page.locator("[data-tuner=keep]").click()
     expect(page.locator("#tuner")).to_be_hidden()
     assert frequency(radio_visits, "boom-1-tx") == tried
-    undo(page)
+    undo(radio_visits)
     assert frequency(radio_visits, "boom-1-tx") == before
     assert trouble.said == []
     page.close()
@@ -166,7 +167,7 @@ def test_a_search_shows_how_far_it_is_and_is_taken(radio_visits: Visits, size: s
     page.locator("#search-take").click()
     expect(page.locator("#radio-verdict")).to_have_text(re.compile(r"All 16 carriers hold; the closest keeps \d+"))
     expect(page.locator("tr[data-weight=stop]")).to_have_count(0)
-    undo(page)
+    undo(radio_visits)
     assert trouble.said == []
     page.close()
 

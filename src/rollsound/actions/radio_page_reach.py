@@ -67,6 +67,11 @@ def answers(show: Show, ground: str, layout: str = "") -> Reached:
     return kept
 
 
+def answered(show: Show, ground: str) -> bool:
+    """Whether the answer for all antennas of a ground is known already."""
+    return (str(show.folder), show.store.head().revision, ground, "") in _answers
+
+
 def transmitters_of(radio: RadioPart, ground: str) -> tuple[str, ...]:
     """Ids of the microphones that send on a ground; of all that send there, where none is a microphone."""
     from rollsound.radio.model import HIGH_POWER

@@ -45,7 +45,11 @@ class PowerLine:
 @router.get(PAGE.path)
 def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
     """The whole page, on one ground; what takes a moment to compute comes after it."""
-    return render(request, "reach.html", page=PAGE, answered=False, powers=POWERS_MW, **_ground(desk, visitor, site))
+    values = _ground(desk, visitor, site)
+    ground = values["ground"]
+    known = ground is not None and radio_page_reach.answered(desk.show, ground.id)
+    answer = _answer(desk, ground, "") if known else {}
+    return render(request, "reach.html", page=PAGE, answered=known, steps_mw=POWERS_MW, **values, **answer)
 
 
 @router.get("/pages/reach/part/answer")

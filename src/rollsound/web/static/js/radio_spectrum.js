@@ -126,8 +126,8 @@ export class Spectrum {
     this.#channels(g);
     this.#occupied(g);
     this.#scans(g);
-    this.#free(g);
     this.#products(g);
+    this.#free(g);
     this.#axis(g);
     this.#carriers(g);
   }
@@ -230,7 +230,13 @@ export class Spectrum {
     g.textAlign = "left";
     g.textBaseline = "bottom";
     const first = freqs.find((hz, n) => margins[n] >= 0 && this.x(hz) >= PAD.left);
-    if (first !== undefined && this.x(first) < this.width - 90) g.fillText(this.words.free, this.x(first), top - 2);
+    if (first === undefined || this.x(first) > this.width - 90) return;
+    const at = [this.x(first), this.foot - 56]; // over the products
+    g.lineWidth = 4;
+    g.strokeStyle = this.colour("paper");
+    g.strokeText(this.words.free, ...at);
+    g.fillText(this.words.free, ...at);
+    g.fillRect(at[0] - 2, at[1] - 12, 1, top - at[1] + 12);
   }
 
   #products(g) {

@@ -250,7 +250,7 @@ async function tellWhy(x, y) {
     el("why-at").textContent = words("reach.why", { transmitter: told.name, x, y, margin: figure(told.margin_db), share });
     const statuses = JSON.parse(terms.dataset.status);
     terms.replaceChildren(
-      ...told.budgets.map((budget) => {
+      ...told.budgets.sort((one, other) => other.margin_db - one.margin_db).map((budget, n) => {
         const table = document.createElement("table");
         table.className = "reach-why-table";
         const caption = document.createElement("caption");
@@ -274,8 +274,16 @@ async function tellWhy(x, y) {
         for (const [key, value] of [["level", budget.level_dbm], ["noise", budget.noise_dbm], ["needed", budget.needed_db], ["margin", budget.margin_db]]) {
           body.append(cells([terms.dataset[key], figure(value), ""], ["", "n", ""]));
         }
-        table.append(caption, head, body);
-        return table;
+        if (!n) {
+          table.append(caption, head, body);
+          return table;
+        }
+        const folded = document.createElement("details"); // the best antenna decides; the others are one touch away
+        const summary = document.createElement("summary");
+        summary.textContent = caption.textContent;
+        table.append(head, body);
+        folded.append(summary, table);
+        return folded;
       }),
     );
   } catch (error) {

@@ -35,7 +35,7 @@ export function drawMap(canvas, map) {
   const { columns, rows } = map;
   canvas.width = wide;
   canvas.height = high;
-  const g = canvas.getContext("2d");
+  const g = canvas.getContext("2d", { willReadFrequently: true }); // only ever filled with ready pixels
   const image = g.createImageData(wide, high);
   const { data } = image;
   const held = new Uint8Array(wide * high);
