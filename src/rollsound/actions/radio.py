@@ -198,7 +198,7 @@ def spare(asked: Asked, *, each: int | None = None, ids: Collection[str] = ()) -
             replace(w, spares=(each or w.spares or SPARES_EACH) if w.id in chosen else 0) for w in asked.task.wanted
         ),
     )
-    found = spares(task, carriers)
+    found, _ = spares(task, carriers)
     rows = _spare_rows(task, found, names_of(asked))
     return SpareResult(
         path=str(asked.path),

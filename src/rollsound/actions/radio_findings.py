@@ -13,12 +13,12 @@ MOST_FINDINGS = 40
 
 
 def findings_of(asked: Asked, audit: Audit) -> list[Finding]:
-    """Every finding about these carriers."""
+    """Every finding about these carriers; how areas are heard is told by ``reach``, and on Ready."""
     if asked.asking is None:
         return list(_of_audit(asked, audit))
     from rollsound.radio.proofs import proofs
 
-    return list(proofs(asked.radio, asked.asking, audit, asked.carriers_hz))
+    return list(proofs(asked.radio, asked.asking, audit, asked.carriers_hz, reach=False))
 
 
 def cautions_of(asked: Asked) -> tuple[str, ...]:

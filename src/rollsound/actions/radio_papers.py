@@ -108,8 +108,8 @@ def page_data(asked: Asked, result: PlanResult) -> dict[str, Any]:
             {
                 "weight": "stop",
                 "what": f"{each.name or each.id} has no frequency.",
-                "why": each.why,
-                "remedy": "; ".join(relaxation.what for relaxation in each.relaxations[:2]),
+                "why": _begun(each.why),
+                "remedy": _begun("; or ".join(relaxation.what for relaxation in each.relaxations[:2])),
                 "where": "",
             }
             for each in result.unplaced
@@ -131,7 +131,10 @@ def _verdict(result: PlanResult, placed: int) -> str:
     if placed == total:
         head = f"{count(total, 'transmitter')}, every one with its frequency."
     else:
-        head = f"{placed} of {count(total, 'transmitter')} have a frequency; {total - placed} stay off."
+        off = total - placed
+        head = (
+            f"{placed} of {count(total, 'transmitter')} have a frequency; {off} {'stays' if off == 1 else 'stay'} off."
+        )
     return head
 
 
@@ -192,6 +195,11 @@ def _picture(asked: Asked, rows: Sequence[CarrierRow]) -> tuple[str, str]:
 
     chart = spectrum_chart(asked, rows)
     return DRAUGHTSMAN.draw(chart, "svg", "print").decode(), chart.alt
+
+
+def _begun(words: str) -> str:
+    """A sentence: with a capital and an end."""
+    return f"{words[:1].upper()}{words[1:].removesuffix('.')}." if words else ""
 
 
 def figure(mhz: float | None) -> str:

@@ -71,20 +71,19 @@ def _shown(asked: Asked, marks: Sequence[CarrierMark]) -> tuple[float, float]:
 
 def _television(asked: Asked, shown: tuple[float, float]) -> list[Stretch]:
     """The channels of the region's raster, where it has one."""
-    if not asked.radio.region:
-        return []
-    from rollsound.radio.regions import regions
-    from rollsound.radio.television import channel_range, channels_touched
+    from rollsound.radio.regions import region
+    from rollsound.radio.television import raster
 
-    region = regions(asked.radio).get(asked.radio.region)
-    if region is None or not region.television:
+    where = region(asked.radio) if asked.radio.region else None
+    if where is None or not where.television:
         return []
+    channels = raster(where.television)
     low, high = shown
-    stretches = []
-    for channel in channels_touched(region.television, low * 1e6, high * 1e6):
-        edges = channel_range(region.television, channel)
-        stretches.append(Stretch(edges[0] / 1e6, edges[1] / 1e6, str(channel)))
-    return stretches
+    return [
+        Stretch(edges[0] / 1e6, edges[1] / 1e6, channels.channel_name(channel))
+        for channel in channels.channels_touched(low * 1e6, high * 1e6)
+        for edges in [channels.channel_range(channel)]
+    ]
 
 
 def _scan(asked: Asked) -> tuple[list[Level], float | None]:
