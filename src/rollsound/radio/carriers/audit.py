@@ -83,7 +83,7 @@ def audit(task: Task, carriers_hz: Mapping[str, int], *, listed: int = LISTED) -
     limit = np.full(n, -1)
     heap: list[tuple[Form | None, Ints]] = []
     counts: dict[Limit, int] = {}
-    rows, found = np.empty((SEEN, 7), dtype=np.int64), np.zeros(3, dtype=np.int64)
+    rows, found = np.empty((min(SEEN, 20 * listed + 100), 7), dtype=np.int64), np.zeros(3, dtype=np.int64)
 
     def take(form: Form | None, kind: Limit) -> None:
         if found[1]:
@@ -129,9 +129,10 @@ def worst(here: Present, heap: Sequence[tuple[Form | None, Ints]], listed: int) 
     for unavoidable in (0, 1):
         part = [(form, rows[rows[:, 6] == unavoidable]) for form, rows in heap]
         margins = np.concatenate([rows[:, 4] - rows[:, 5] for _, rows in part] or [np.empty(0, np.int64)])
-        last = np.sort(margins)[listed - 1] if margins.size > listed else FAR
+        last = np.partition(margins, listed - 1)[listed - 1] if margins.size > listed else FAR
         for form, rows in part:
-            found += [hold_of(here, form, row) for row in rows[rows[:, 4] - rows[:, 5] <= last].tolist()[:listed]]
+            some = rows[rows[:, 4] - rows[:, 5] <= last][:listed]
+            found += [hold_of(here, form, row) for row in some.tolist()]
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -11,6 +12,9 @@ from rollsound.kernel import kernel
 from rollsound.radio.carriers.places import places, window
 from rollsound.radio.carriers.relations import FAR, Ints
 from rollsound.radio.carriers.task import Product, Task, Wanted
+
+MOST_CELLS = 1_000_000
+"""Above it products are sorted instead of marked: slower, and of any fineness."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +65,7 @@ def free(task: Task, carriers_hz: Mapping[str, int], wanted: Wanted) -> Free:
     _clear_of_carriers(task, others, own.spacing_hz, freqs, margin)
     beside = [(each, freq) for each, freq in others if each.zone == wanted.zone]
     at = np.array([freq for _, freq in beside], dtype=np.int64)
+    pitch = math.gcd(wanted.step_hz, *(np.unique(at - freqs[0])).tolist())
     for product, roles in ROLES.items():
         protection = np.array([task.guards[e.guard].protection_hz.get(product, 0) for e, _ in beside], dtype=np.int64)
         mine = own.protection_hz.get(product, 0)
@@ -72,9 +77,8 @@ def free(task: Task, carriers_hz: Mapping[str, int], wanted: Wanted) -> Free:
                 if required:
                     # whatever lies further than a carrier's own margin allows cannot make it smaller
                     reach = int(margin.max()) + required + 1
-                    sums = np.sort(
-                        _sums(at, level, n, others_times, times * int(freqs[0]) - reach, times * int(freqs[-1]) + reach)
-                    )
+                    low, high = times * int(freqs[0]) - reach, times * int(freqs[-1]) + reach
+                    sums = _sorted(_sums(at, level, n, others_times, low, high), low, high, pitch)
                     np.minimum(margin, _distance(sums, times * freqs) - required, out=margin)
     return Free(freqs, margin)
 
@@ -95,6 +99,16 @@ def _distance(points: Ints, values: Ints) -> Ints:
     above = np.abs(points[np.minimum(after, points.size - 1)] - values)
     nearest: Ints = np.minimum(below, above)
     return nearest
+
+
+def _sorted(sums: Ints, low: int, high: int, pitch: int) -> Ints:
+    """From low to high, each once: marked on a raster where that has few enough cells."""
+    if not sums.size or (high - low) // pitch > MOST_CELLS:
+        return np.sort(sums)
+    first = int(sums.min())
+    marks = np.zeros((int(sums.max()) - first) // pitch + 1, dtype=np.bool_)
+    marks[(sums - first) // pitch] = True
+    return first + pitch * np.flatnonzero(marks)
 
 
 def _sums(at: Ints, level: Ints, n: int, times: tuple[int, int, int], low: int, high: int) -> Ints:

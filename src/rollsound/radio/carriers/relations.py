@@ -123,8 +123,27 @@ def near_products(
 
     ``margin`` (n) and ``nearest`` (n, 5: first, second, other, distance, required) are made smaller where a product
     comes nearer. Broken products are written to ``rows`` (.., 7: hit, first, second, other, distance, required, whether
-    of fixed ones only) as far as they go, and counted in ``found`` (3: written, counted, seen with those of fixed ones only).
+    of fixed ones only) as far as they go, and counted in ``found`` (3: written,
+    counted, seen with those of fixed ones only).
     """
+    # halving begins between the marks of a table, so that it takes two steps in place of thirteen
+    classes = left_protection.size
+    marks = np.zeros((classes, 2 * sums.size + 3), dtype=np.int32)
+    shifts = np.zeros(classes, dtype=np.int64)
+    for c in range(classes):
+        start, end = begin[c], begin[c + 1]
+        if end == start:
+            continue
+        while (sums[end - 1] - sums[start]) >> shifts[c] > 2 * (end - start):
+            shifts[c] += 1
+        mark = 0
+        for at in range(start, end):
+            while mark <= (sums[at] - sums[start]) >> shifts[c]:
+                marks[c, mark] = at
+                mark += 1
+        while mark < marks.shape[1]:
+            marks[c, mark] = end
+            mark += 1
     for n in range(hits.size):
         hit = hits[n]
         for m in range(members.size):
@@ -141,6 +160,15 @@ def near_products(
                 unavoidable = own_fixed and left_fixed[c] == 1
                 low, high = begin[c], begin[c + 1]
                 end, start = high, low
+                if low == high:
+                    continue
+                if value > sums[end - 1]:
+                    low = high
+                elif value > sums[start]:
+                    mark = (value - sums[start]) >> shifts[c]
+                    low, high = marks[c, mark], marks[c, mark + 1]
+                else:
+                    high = low
                 while low < high:
                     middle = (low + high) // 2
                     if sums[middle] < value:
