@@ -139,6 +139,7 @@ def test_connections_as_authorities_plan_them() -> None:
     def planned(freq: float) -> float:
         return connectors_db(1, freq, planning=True)
 
+    assert planned(300e6) == pytest.approx(0.375)
     assert missed(rows, planned, 1e-9) == []
     assert goes_red(rows, planned, 1e-9)
 

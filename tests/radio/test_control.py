@@ -44,6 +44,7 @@ def test_network_channels() -> None:
 
 @pytest.mark.source("channels of 20 MHz clear of each other: 1/6/11 (opened), 1/5/9/13", kind="memory")
 def test_networks_clear_of_each_other() -> None:
+    assert table("radio_control")["wi-fi"]["apart_sets"] == [[1, 6, 11], [1, 5, 9, 13]]
     for together in table("radio_control")["wi-fi"]["apart_sets"]:
         pairs = [(a, b) for a in together for b in together if a < b]
         assert not any(conflict(wifi(a), wifi(b)) for a, b in pairs)
@@ -79,6 +80,8 @@ def test_bluetooth() -> None:
 def test_two_signals() -> None:
     a, b = Signal("a", "", "wi-fi", 1, 2412, 20), Signal("b", "", "802.15.4", 14, 2423, 2)
     assert not conflict(a, b)
+    # nothing is asked for beyond not overlapping: channels that touch are apart
+    assert overlaps([link("a", "wi-fi", 1), link("b", "wi-fi", 5)]) == []
     assert conflict(a, b, guard_mhz=0.1)
 
 
@@ -105,6 +108,8 @@ def test_channels_that_leave_for_radar() -> None:
 def test_weather_radar() -> None:
     [said] = overlaps([link("net", "wi-fi", 120)])
     assert "10 minutes (weather radar)" in said.sentence
+    told = {c for c in range(100, 145, 4) if "weather" in overlaps([link("net", "wi-fi", c)])[0].sentence}
+    assert told == {120, 124, 128}
 
 
 def test_wide_channels_lie_where_their_parts_do() -> None:

@@ -110,6 +110,15 @@ def test_farther_is_exempt_with_more(freq: float, distance: float) -> None:
     assert exempt_mw(freq, distance) <= exempt_mw(freq, distance + 0.01) + 1e-9
 
 
+@pytest.mark.source("47 CFR 1.1307(b)(3)(i)(B): 0.5 to 40 cm, 2040 f below 1.5 GHz, 3060 mW above", kind="published")
+def test_where_the_rule_begins_and_ends() -> None:
+    assert exempt(0.6, 20) == exempt(0.6, 40) == pytest.approx(2040 * 0.6)
+    assert exempt(1.5, 20) == exempt(5.9, 20) == 3060
+    assert exempt(0.6, 0.1) == exempt(0.6, 0.5)
+    row = table("radio_exposure")["by_distance"]
+    assert (row["near_cm"], row["middle_cm"], row["far_cm"]) == (0.5, 20, 40)
+
+
 def test_outside_of_the_rule_there_is_no_figure() -> None:
     assert math.isnan(exempt_mw(200e6, 0.01))
     assert math.isnan(exempt_mw(6.1e9, 0.01))

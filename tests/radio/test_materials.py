@@ -79,6 +79,18 @@ def test_slabs_straight_through() -> None:
     assert goes_red(SLAB_ROWS, slab, PRINTED_2)
 
 
+def test_walls_of_a_set_are_these_slabs() -> None:
+    walls = {
+        "concrete": 0.2, "concrete-thin": 0.1, "brick": 0.22, "brick-thin": 0.105, "plasterboard": 0.0125,
+        "wood": 0.04, "glass": 0.006, "chipboard": 0.018, "plywood-slab": 0.012,
+    }  # fmt: skip
+    for name, thickness in walls.items():
+        of = name.removesuffix("-thin").removesuffix("-slab")
+        assert material(None, name).loss_db(700e6) == pytest.approx(slab(of, thickness, 0.7)), name
+    # the cell of the printed table, through the wall itself
+    assert material(None, "concrete").loss_db(600e6) == pytest.approx(5.54, abs=PRINTED_2)
+
+
 @pytest.mark.source("ITU-R P.2040, older edition, at 9 GHz (mathworks buildingMaterialPermittivity)", kind="published")
 def test_the_form_of_the_conductivity_with_an_older_edition() -> None:
     rows = {(name,): sigma for name, (_, _, _, sigma) in OLDER.items()}
@@ -160,6 +172,7 @@ def test_outer_walls_as_remembered() -> None:
 
     assert missed(rows, loss, PRINTED_1) == []
     assert goes_red(rows, loss, PRINTED_1)
+    assert material(None, "glass-coated-older").loss_db(10e9) == pytest.approx(26.0)
 
 
 @pytest.mark.source("tr3gpp 0.2: transcript of 3GPP TR 38.901 V19.4.0, table 7.4.3-1", kind="library")

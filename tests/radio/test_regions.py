@@ -126,6 +126,70 @@ def test_australia_and_japan() -> None:
     assert {b.status for r in ("japan", "australia") for b in regions()[r].bands} == {"from memory"}
 
 
+BAND = tuple[float, float, float, str, float | None, str]
+HELD = "boom, plant, monitor, talkback"
+AMERICAN = ((54, 72), (76, 88), (174, 216), (470, 608))
+LISTED: dict[str, set[BAND]] = {
+    # edges in MHz, mW, unit, width in kHz, uses
+    "usa-licensed": {
+        *((low, high, 50, "e.i.r.p.", 200, "") for low, high in AMERICAN[:3]),
+        (470, 608, 250, "conducted", 200, ""), (653, 657, 20, "e.i.r.p.", 200, ""),
+        *((low, high, 1000, "conducted", None, "") for low, high in (
+            (26.1, 26.48), (161.625, 161.775), (450, 451), (455, 456), (941.5, 952), (952.85, 956.25),
+            (956.45, 959.85), (1435, 1525), (6875, 6900), (7100, 7125),
+        )),
+    },
+    "usa-unlicensed": {
+        *((low, high, 50, "e.i.r.p.", 200, "") for low, high in AMERICAN),
+        (614, 616, 20, "e.i.r.p.", 200, ""), (657, 663, 20, "e.i.r.p.", 200, ""),
+    },
+    "europe": {
+        (174, 216, 50, "e.r.p.", 200, ""), (470, 694, 50, "e.r.p.", None, ""), (863, 865, 10, "e.r.p.", None, ""),
+        (823, 826, 20, "e.i.r.p.", None, HELD), (823, 826, 100, "e.i.r.p.", None, "body pack"),
+        (826, 832, 100, "e.i.r.p.", None, ""), (29.7, 47, 10, "e.r.p.", 50, ""),
+        (1785, 1805, 20, "e.i.r.p.", None, HELD), (1785, 1805, 50, "e.i.r.p.", None, "body pack"),
+    },
+    "uk": {
+        (606.5, 613.5, 10, "e.r.p.", 200, HELD), (606.5, 613.5, 50, "e.r.p.", 200, "body pack"),
+        (863.1, 864.9, 10, "e.r.p.", None, ""), (173.8, 175, 10, "e.r.p.", None, ""),
+        (470, 606, 50, "e.r.p.", None, ""), (614, 694, 50, "e.r.p.", None, ""),
+    },
+    "australia": {(174, 230, 100, "e.i.r.p.", None, ""), (526, 694, 100, "e.i.r.p.", None, "")},
+    "japan": {
+        (470, 710, 50, "conducted", None, ""), (1240, 1252, 50, "conducted", None, ""),
+        (1253, 1260, 50, "conducted", None, ""), (806.125, 809.75, 10, "conducted", None, ""),
+        (322.025, 322.15, 1, "conducted", None, ""), (322.25, 322.4, 1, "conducted", None, ""),
+        (74.55, 74.79, 10, "conducted", 60, ""),
+    },
+}  # fmt: skip
+REFUSED = {
+    "usa-licensed": {(608, 614), (698, 806)},
+    "usa-unlicensed": {(608, 614), (617, 652), (652, 653), (653, 657), (663, 698), (698, 806)},
+}
+
+
+@pytest.mark.source(
+    "the rows read and remembered, written out a second time; each row of the table has its own status", kind="memory"
+)
+def test_every_band_is_as_it_was_taken_down() -> None:
+    for each in regions().values():
+        found = {
+            (
+                round(b.range_hz.low / 1e6, 6),
+                round(b.range_hz.high / 1e6, 6),
+                float(b.power_mw),
+                b.unit,
+                b.width_hz / 1e3 if b.width_hz else None,
+                ", ".join(b.uses),
+            )
+            for b in each.bands
+            if b.licence != "not allowed"
+        }
+        assert found == LISTED[each.id], each.id
+        closed = {(b.range_hz.low / 1e6, b.range_hz.high / 1e6) for b in each.bands if b.licence == "not allowed"}
+        assert closed == REFUSED.get(each.id, set()), each.id
+
+
 def test_every_answer_says_to_check() -> None:
     for signal in UNLICENSED:
         name, mhz, mw = signal

@@ -86,6 +86,16 @@ def test_where_carriers_lie_within_a_channel() -> None:
     assert raster("japan").centre_shift_hz == pytest.approx(MHZ / 7, abs=0.5)
 
 
+def test_first_and_last_channels() -> None:
+    uhf = {
+        name: [n for n in raster(name).channels() if raster(name).channel_range(n)[0] >= 400 * MHZ]
+        for name in rasters()
+    }
+    assert {name: (found[0], found[-1]) for name, found in uhf.items()} == {
+        "usa": (14, 37), "europe": (21, 48), "australia": (28, 51), "japan": (13, 52),
+    }  # fmt: skip
+
+
 def test_a_signal_belongs_to_every_channel_that_it_touches() -> None:
     europe = raster("europe")
     assert europe.channels_touched(613.9e6, 614.1e6) == (38, 39)
