@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from rollsound.report.charts import Chart
 
 POINTS = (200, 200)
-COMPARED_POINTS = (60, 60)
+COMPARED_POINTS = (40, 40)
 THIN = "rg-58"
 MONITORS = ("monitor", "talkback")
 _A_FREQUENCY = re.compile(r"[\d.]+ MHz")
