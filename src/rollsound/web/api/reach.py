@@ -9,7 +9,6 @@ import base64
 import re
 from typing import Annotated, Any
 
-import numpy as np
 from fastapi import APIRouter, Query, Response
 from pydantic import BaseModel, Field
 
@@ -388,6 +387,11 @@ def _tried(desk: Desk, ground: str, transmitter: str, layout: str, at: str, powe
 
 
 def _map(desk: Desk, found: Any) -> dict[str, Any]:
+    import numpy as np  # which a server that draws no map starts without
+
+    def packed(values: Any) -> str:
+        return base64.b64encode(np.nan_to_num(values).astype(np.uint8).tobytes()).decode()
+
     margin = np.clip(np.rint((found.margin_db - FROM_DB) / DB_STEP), 0, 255)
     lost = np.maximum(1.0 - found.share_of_time, 1e-7)
     nines = np.clip(np.floor(-np.log10(lost) / NINES_STEP + 1e-9), 0, 255)
@@ -395,17 +399,13 @@ def _map(desk: Desk, found: Any) -> dict[str, Any]:
         "revision": desk.show.store.head().revision,
         "columns": len(found.x_m),
         "rows": len(found.y_m),
-        "margin": _packed(margin),
-        "nines": _packed(nines),
+        "margin": packed(margin),
+        "nines": packed(nines),
         "covered": round(found.covered(), 4),
         "transmitters": found.transmitters,
         "antennas": found.antennas,
         "notes": found.notes,
     }
-
-
-def _packed(values: Any) -> str:
-    return base64.b64encode(np.nan_to_num(values).astype(np.uint8).tobytes()).decode()
 
 
 def _line(id: str, name: str, points: Any) -> dict[str, Any]:
