@@ -11,7 +11,7 @@ from rollsound.radio.carriers.answer import Audit, Hold, Limit
 from rollsound.radio.carriers.relations import COUNTED, FAR, FORMS, Form, Ints, lefts, near_carriers, near_products
 from rollsound.radio.carriers.task import Task, Wanted
 
-LISTED = 1_000
+LISTED = 500
 """Broken relations that are listed one by one: the worst. All are counted."""
 SEEN = 50_000
 """Broken relations of one form among which the worst are looked for."""
