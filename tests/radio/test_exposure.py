@@ -113,7 +113,7 @@ def test_farther_is_exempt_with_more(freq: float, distance: float) -> None:
 @pytest.mark.source("47 CFR 1.1307(b)(3)(i)(B): 0.5 to 40 cm, 2040 f below 1.5 GHz, 3060 mW above", kind="published")
 def test_where_the_rule_begins_and_ends() -> None:
     assert exempt(0.6, 20) == exempt(0.6, 40) == pytest.approx(2040 * 0.6)
-    assert exempt(1.5, 20) == exempt(5.9, 20) == 3060
+    assert exempt(1.5, 20) == exempt(1.7, 20) == exempt(5.9, 20) == 3060
     assert exempt(0.6, 0.1) == exempt(0.6, 0.5)
     row = table("radio_exposure")["by_distance"]
     assert (row["near_cm"], row["middle_cm"], row["far_cm"]) == (0.5, 20, 40)
