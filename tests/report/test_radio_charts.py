@@ -7,8 +7,9 @@ import pytest
 from lxml import etree
 
 from rollsound.report.charts import THEMES, Chart, draw
-from rollsound.report.radio_charts import CarrierMark, Level, MarginBar, Stretch, Weighed, _apart, margins, spectrum
+from rollsound.report.radio_charts import CarrierMark, Level, Stretch, Weighed, _apart, spectrum
 from rollsound.report.radio_ground_chart import BANDS, Drawn, GroundDrawing, Heat, Marked, contour, ground_map
+from rollsound.report.radio_margins_chart import MarginBar, margins
 from rollsound.report.radio_walk_chart import WalkPoint, walk_residuals
 
 CARRIERS = [CarrierMark("Pack 1", 471.0), CarrierMark("Pack 2", 471.4, broken=True), CarrierMark("Boom", 480.0, "boom")]

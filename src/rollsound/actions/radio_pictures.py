@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from rollsound.actions.radio_model import CarrierRow
 from rollsound.actions.radio_read import Asked
-from rollsound.report.radio_charts import CarrierMark, Level, MarginBar, Stretch, Weighed, margins, spectrum
+from rollsound.report.radio_charts import CarrierMark, Level, Stretch, Weighed, spectrum
+from rollsound.report.radio_margins_chart import MarginBar, margins
 
 if TYPE_CHECKING:
     from rollsound.report.charts import Chart
