@@ -99,7 +99,9 @@ def find(
         spares_hz,
         moved=tuple(e.id for e in task.wanted if e.now_hz is not None and carriers.get(e.id, e.now_hz) != e.now_hz),
         bound=bound,
-        proved=len(carriers) >= bound.most if bound is not None else not left and most == checked.margin_hz is not None,
+        proved=len(carriers) >= _most(bound)
+        if bound is not None
+        else not left and most == checked.margin_hz is not None,
         moves=run.moves,
         stopped=run.stopped,
     )
@@ -158,7 +160,7 @@ class _Run:
         task = self.task
         items = [Item(each, frozen_hz=each.now_hz if each.fixed else None) for each in task.wanted]
         worths = sorted((item.worth for item in items), reverse=True)
-        enough = sum(worths[: bound.most] if bound is not None else worths)
+        enough = sum(worths[: _most(bound)] if bound is not None else worths)
 
         def going(freqs: Freqs, moves: int) -> bool:
             return self.going({items[n].wanted.id: freq for n, freq in freqs.items()}, moves)
@@ -194,6 +196,11 @@ class _Run:
         )
         self.moves += moves
         return found
+
+
+def _most(bound: Bound) -> int:
+    """How many can be placed, with all of those that must be."""
+    return bound.most if bound.with_musts is None else bound.with_musts
 
 
 def _weakest(task: Task, checked: Audit) -> str:

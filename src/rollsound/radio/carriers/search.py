@@ -62,7 +62,9 @@ class Walker:
         """Lay receivers' windows, around the carriers that are given, and the rasters in them."""
         self.laid = windows(self.task, self.items, freqs or {}, self.dice)
         full = fine(self.task, self.laid)
-        rasters = [lattice(self.task, self.laid, pitch, full) for pitch in pitches(self.task, self.laid, self.extra_hz)]
+        # on the raster, or none would have a place
+        wide = {-(-pitch // full.pitch_hz) * full.pitch_hz for pitch in pitches(self.task, self.laid, self.extra_hz)}
+        rasters = [lattice(self.task, self.laid, pitch, full) for pitch in sorted(wide)]
         self.fields = [
             field(self.task, self.laid, raster, self.dice.getrandbits(62), extra_hz=self.extra_hz)
             for raster in [*rasters, full]
