@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import shutil
+import signal
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from rollsound.actions.radio import SoFar
 from rollsound.cli.app import SUBCOMMANDS, run
+from rollsound.cli.radio_plan import SoFarTeller
 from rollsound.demo.show import SCAN_AFTER, WALK_TEST, make_show
 
 PART = """# a plan without a show
@@ -301,3 +304,34 @@ def test_bad_readings_are_refused_in_a_sentence(
     path.write_text(text, "utf-8")
     assert run(["radio", "walk", str(show), str(path), "--site", "car-deck"]) == 2
     assert sentence in " ".join(capsys.readouterr().err.split())
+
+
+def test_the_example_that_a_show_begins_with_can_be_checked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["new", str(tmp_path / "ferry"), "--example"]) == 0
+    code, result = answered(["radio", "check", str(tmp_path / "ferry")], capsys)
+    assert code == 0
+    assert result["margin_khz"] > 0
+    assert result["without"] == []
+    uses = [row["use"] for row in result["carriers"]]
+    assert len(uses) == 21
+    assert uses.count("boom") == 3
+    assert uses.count("monitor") + uses.count("talkback") == 4
+
+
+def test_stopped_a_search_answers_with_the_best_found(
+    show: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told: list[int] = []
+
+    def stop_at_once(self: SoFarTeller, found: SoFar) -> None:
+        told.append(found.placed)
+        if len(told) == 1:
+            signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(SoFarTeller, "__call__", stop_at_once)
+    code, result = answered(["radio", "plan", str(show), "--mode", "all", "--seconds", "20"], capsys)
+    assert told
+    assert code == 130
+    assert result["stopped"] is True
+    assert len(result["assignments"]) >= told[0]
+    assert result["margin_khz"] is None or result["margin_khz"] >= 0

@@ -11,6 +11,7 @@ from rollsound.actions.show import new_show
 from rollsound.cli.frame import AsJson, out, print_json
 from rollsound.cli.lines import line
 from rollsound.demo.example import example_to_begin_with
+from rollsound.demo.show import lay_radio_files
 
 
 def new_command(
@@ -33,6 +34,8 @@ def new_command(
         The folder; made when it is not there.
     """
     result = new_show(show, plan=plan, example=example_to_begin_with() if example else "", title=title, name=name)
+    if example:
+        lay_radio_files(show)
     if json:
         print_json(result)
     else:
