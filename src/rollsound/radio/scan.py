@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rollsound.errors import InputError, Mistake, MistakesError
-from rollsound.quantities import count
+from rollsound.quantities import count, true_minus
 from rollsound.radio.carriers.task import Occupied
 from rollsound.radio.scan_columns import Columns, fields_of, find_columns, number_of
 
@@ -126,7 +126,7 @@ def occupied(levels: ScanLevels, threshold_dbm: float, guard_hz: int = 0, why: s
     last = np.append(first[1:], low.size) - 1
     told = why or f"the scan {levels.name}"
     return tuple(
-        Occupied(int(begin), int(end), guard_hz, f"{told}, {peak:.0f} dBm".replace("-", "−"))
+        Occupied(int(begin), int(end), guard_hz, f"{told}, {true_minus(f'{peak:.0f}')} dBm")
         for begin, end, peak in zip(low[first], high[last], loudest, strict=True)
     )
 
