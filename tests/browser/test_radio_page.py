@@ -12,7 +12,7 @@ import httpx
 import laws
 import pytest
 from browsing import SIZES, THEMES, Visits
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 from serving import Served, new_show
 
 from rollsound.show.folder import Show
@@ -67,7 +67,7 @@ def undo(visits: Visits) -> None:
 def test_the_page_keeps_the_laws_with_a_carrier_in_hand(radio_visits: Visits, size: str, theme: str) -> None:
     page, trouble = radio_visits.open("/radio", size, theme)
     page.locator("[data-pick=pack-03]").click()
-    expect(page.locator("[data-tuned-says]")).to_contain_text("kHz")
+    expect(page.locator("[data-tuned-says]")).to_contain_text("kHz", timeout=40_000)  # the first check loads much
     page.locator("#radio-add > summary").click()
     page.locator("#radio-scan > summary").click()
     broken = [*laws.policy(page), *laws.overflow(page), *laws.accessible(page), *laws.small_targets(page)]

@@ -64,6 +64,7 @@ def opened(visits: Visits, size: str = "laptop", theme: str = "day") -> tuple[Pa
     """The page with one transmitter and the antennas at the cart, when its map is drawn."""
     page, trouble = visits.open("/reach", size, theme)
     expect(page.locator("#reach-answer[data-answered]")).to_be_attached(timeout=40_000)
+    expect(page.locator("#reach-tables[data-answered]")).to_be_attached(timeout=40_000)
     expect(page.locator("#reach")).to_have_attribute("data-drawn", re.compile(r"\d+ 160"), timeout=40_000)
     page.select_option("#reach-layout", "at the cart")
     page.select_option("#reach-transmitter", "pack-03")

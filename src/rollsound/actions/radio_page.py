@@ -117,6 +117,12 @@ def state_of(show: Show, site: str = "") -> State:
     return kept
 
 
+def unchecked(show: Show, site: str = "") -> State:
+    """The same before anything was checked, which is there at once."""
+    head = show.store.head()
+    return State(question_of(show.folder, show.plan().radio, head.revision, site), None)
+
+
 def state_with(show: Show, radio: RadioPart, revision: int, site: str = "") -> State:
     """The same for a radio part that is not in the plan, or not yet.
 

@@ -16,6 +16,7 @@ from rollsound.web.pages.radio_search import search_values
 from rollsound.web.rendering import render
 from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
+from rollsound.web.words import w
 
 USES = ("body pack", "boom", "plant", "monitor", "talkback")
 
@@ -23,7 +24,7 @@ USES = ("body pack", "boom", "plant", "monitor", "talkback")
 def _badge(desk: Desk) -> Badge | None:
     """Carriers that do not hold; none while nobody has looked, since the first check takes a moment."""
     plan = desk.plan()
-    if plan is None or not plan.radio.transmitters or not radio_ahead.loaded():
+    if plan is None or not plan.radio.transmitters or not radio_ahead.there():
         return None
     audit = radio_page.state_of(desk.show).audit
     broken = len({each.hit for each in audit.broken}) if audit is not None else 0
@@ -44,7 +45,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -
         page=PAGE,
         uses=USES,
         scans=plan.radio.scans if plan else (),
-        **_values(desk, visitor, site),
+        **_values(desk, visitor, site, checked=radio_ahead.loaded()),
         **search_values(desk, visitor),
     )
 
@@ -74,18 +75,25 @@ def search_part(request: Request, desk: TheDesk, visitor: TheVisitor) -> Respons
     return render(request, "parts/radio_search.html", **_rights(desk, visitor), **search_values(desk, visitor))
 
 
-def _values(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
-    radio_ahead.wait()
+def _values(desk: Desk, visitor: Visitor, site: str, *, checked: bool = True) -> dict[str, Any]:
+    """What the parts show; without the check, frequencies stand there at once and the rest follows."""
+    if checked:
+        radio_ahead.wait()
     plan = desk.plan()
     sites = plan.sites if plan is not None else ()
     site = site if site in {each.id for each in sites} else ""
-    state = radio_page.state_of(desk.show, site) if plan is not None else None
+    ask = radio_page.state_of if checked else radio_page.unchecked
+    state = ask(desk.show, site) if plan is not None else None
+    told = verdict_of(state, state.audit) if state else ""
+    if state and not checked and state.question.carriers_hz and not state.question.mistakes:
+        told = w("radio.verdict_checking")
     return {
         "state": state,
         "site": site,
         "query": f"?site={site}" if site else "",
         "sites": sites,
-        "verdict": verdict_of(state, state.audit) if state else "",
+        "verdict": told,
+        "checked": checked,
         "lede": lede_of(state) if state and state.question.transmitters else "",
         "rows": rows_of(state) if state else [],
         "mistakes": state.question.mistakes if state else (),

@@ -16,6 +16,11 @@ _all_there = threading.Event()
 _begun = threading.Event()
 
 
+def there() -> bool:
+    """Whether it is there; nothing is set going by asking."""
+    return _all_there.is_set()
+
+
 def loaded() -> bool:
     """Whether it is there. The first who asks sets its loading going, and does not wait for it."""
     if not _all_there.is_set() and not _begun.is_set():
@@ -30,18 +35,18 @@ def wait() -> None:
         if not _all_there.is_set():
             for name in _SLOW:
                 importlib.import_module(name)
-            _compile()
+            _first_check()
             _all_there.set()
 
 
-def _compile() -> None:
-    """Check three carriers: what is compiled when it is first called is there for whoever comes next."""
+def _first_check() -> None:
+    """Three carriers, checked once: what is compiled is fetched from its cache by its first use."""
     from rollsound.radio.carriers.audit import audit
     from rollsound.radio.carriers.task import Guard, Product, Task, Wanted
 
-    guard = Guard("any", 400_000, dict.fromkeys(Product, 50000))
-    three = {f"t{n}": 500_000_000 + n * 1_000_000 for n in range(3)}
-    audit(Task({"any": guard}, tuple(Wanted(name, "any", 0, 10**9, 1, 0, 200_000) for name in three)), three)
+    guard = Guard("any", 400_000, dict.fromkeys(Product, 50_000))
+    wanted = tuple(Wanted(str(n), "any", 470_000_000, 480_000_000, 25_000, 470_000_000, 200_000) for n in range(3))
+    audit(Task({"any": guard}, wanted), {each.id: 471_000_000 + n * 1_300_000 for n, each in enumerate(wanted)})
 
 
 def _in_passing() -> None:

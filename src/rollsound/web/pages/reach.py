@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 PAGE = Page("reach", "/reach", "before")
 router = APIRouter(include_in_schema=False)
 WANTED = 99
+Table = Literal["tables", "powers", "antennas"]
 POWERS_MW = (2.0, 10.0, 25.0, 50.0, 100.0, 250.0)
 
 
@@ -54,7 +55,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -
 
 @router.get("/pages/reach/part/answer")
 def answer_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "", layout: str = "") -> Response:
-    """The answer, areas, powers and cables as they are now."""
+    """The answer as it is now."""
     values = _ground(desk, visitor, site)
     return render(
         request, "parts/reach_answer.html", answered=True, **values, **_answer(desk, values["ground"], layout)
@@ -66,6 +67,16 @@ def walk_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = 
     """The readings of a ground, and what they say."""
     values = _ground(desk, visitor, site)
     return render(request, "parts/reach_walk.html", **values, **_walk(desk, values["ground"]))
+
+
+@router.get("/pages/reach/part/{part}")
+def table_part(
+    request: Request, desk: TheDesk, visitor: TheVisitor, part: Table, site: str = "", layout: str = ""
+) -> Response:
+    """Areas, least powers or cables as they are now."""
+    values = _ground(desk, visitor, site)
+    answer = _answer(desk, values["ground"], layout)
+    return render(request, f"parts/reach_{part}.html", answered=True, **values, **answer)
 
 
 def _ground(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
@@ -143,7 +154,7 @@ def _verdict(result: ReachResult) -> str:
 def _lede(result: ReachResult) -> str:
     """The weakest place, and that it is computed only."""
     worst = min(result.where, key=lambda each: each.weakest_share, default=None)
-    told = f"{worst.name}: {worst.sentence[:1].upper()}{worst.sentence[1:]} " if worst is not None else ""
+    told = f"{worst.name}: {worst.sentence} " if worst is not None else ""
     return f"{told}{w('reach.caution')}"
 
 

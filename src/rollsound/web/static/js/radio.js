@@ -15,6 +15,7 @@ const range = document.getElementById("tuner-range");
 const typed = document.getElementById("tuner-typed");
 let rows = [];
 let revision = 0;
+let wish = ""; // asked to be moved before its row was here
 let tried = null; // {id, hz}: what is being moved, and where to
 
 const where = (more = {}) => new URLSearchParams({ ...(site ? { site } : {}), ...more });
@@ -69,6 +70,9 @@ async function fetchAll() {
     drawn();
     if (tried) wonder();
     place.dataset.drawn = String(revision);
+    const wished = wish;
+    wish = "";
+    if (wished) pick(wished);
   } catch {
     place.dataset.drawn = "failed";
   }
@@ -78,7 +82,10 @@ async function fetchAll() {
 
 async function pick(id, scroll = true) {
   const row = rowOf(id);
-  if (!row || !tuner) return;
+  if (!row || !tuner) {
+    wish = id;
+    return;
+  }
   if (tried && tried.id !== id) paint(rows); // the one before goes back to where it is in the plan
   const from = row.freq_hz ?? snapped(row, (row.low_hz + row.high_hz) / 2);
   tried = { id, hz: from };
