@@ -1,5 +1,7 @@
 """How many conflicts a transmitter would have in every cell: kept up to date while transmitters come and go.
 
+Longer than most files: the loops are compiled as one, and each keeps the same counts true.
+
 Cells are carriers on one raster; all distances are in cells. Of every zone there are counts of what a new transmitter
 of each kind would collide with (``near``: spacing and products of two), how many products ``A+B-C`` of those present
 fall in each cell by the strongest protection that takes part (``thirds``), and how often each difference and each sum
