@@ -93,6 +93,12 @@ def _take(visits: Visits, name: str, path: str, size: str, theme: str, to: Path,
 
 
 def _settle(page: Page) -> None:
+    # A part that still asks for itself when the page is there is being computed.
+    page.wait_for_function(
+        "() => ![...document.querySelectorAll('main [hx-get][hx-trigger]')].some((each) =>"
+        " each.getAttribute('hx-trigger').startsWith('load'))",
+        timeout=60_000,
+    )
     page.wait_for_timeout(SETTLE_MS)
     page.wait_for_function(
         "() => [...document.images].filter((each) => each.getClientRects().length"
