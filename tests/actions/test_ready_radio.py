@@ -112,7 +112,7 @@ def test_a_scan_that_cannot_be_read_is_told_once(show: Show, text: str | None, s
         verdict = ready(show)
         (found,) = [told.finding for told in verdict.findings if told.finding.area is Area.RADIO]
         assert str(show.folder) not in verdict.model_dump_json()
-    assert (found.kind, found.weight) == ("scan", Weight.STOP)
+    assert (found.kind, found.weight) == ("scan", Weight.WATCH)
     assert said in found.what
 
 

@@ -192,7 +192,7 @@ def _unread(id: str, sentence: str) -> Finding:
     from rollsound.radio.telling import finding
 
     return finding(
-        Weight.STOP,
+        Weight.WATCH,  # nothing is known to be wrong; it is only not known
         f"scan {id}",
         "scan",
         f"The scan {id} says nothing: {sentence}.",
