@@ -22,6 +22,27 @@ _BYTES = re.compile(
 )
 
 
+# The units that nearly every plan is written in, as powers of ten: for these the registry need not be loaded. Those
+# that a prefix cannot be told from another unit in (Pa, min, cd) are left to it.
+_PREFIXES = {"": 0, "µ": -6, "μ": -6, "m": -3, "k": 3, "M": 6, "G": 9}
+_PREFIXED = {"Hz", "W", "Wh", "V", "A", "s"}
+_LENGTHS = {"mm": -3, "cm": -2, "m": 0, "km": 3}
+_MASSES = {"mg": -3, "g": 0, "kg": 3}
+
+
+def _ten_to(written: str, unit: str) -> int | None:
+    """How many powers of ten a common unit is over another one of its kind; none when the registry is to be asked."""
+    for sizes in (_LENGTHS, _MASSES):
+        if written in sizes and unit in sizes:
+            return sizes[written] - sizes[unit]
+    for base in _PREFIXED:
+        if written.endswith(base) and unit.endswith(base):
+            first, second = written.removesuffix(base), unit.removesuffix(base)
+            if first in _PREFIXES and second in _PREFIXES:
+                return _PREFIXES[first] - _PREFIXES[second]
+    return None
+
+
 @functools.cache
 def _registry() -> Any:
     import pint  # loading it takes a third of a second, which a program that reads no quantity is spared
@@ -52,8 +73,12 @@ def parse(text: str, unit: str) -> float:
         return value
     if unit in _DECIBELS:
         raise InputError(f"'{text}' is not in {unit}; write it as a number followed by {unit}")
+    power = _ten_to(written, unit)
     try:
-        result = float(_registry().Quantity(value, written).to(unit).magnitude)
+        if power is not None:  # dividing by a power of ten rounds once; multiplying by a fraction of ten twice
+            result = value * 10.0**power if power >= 0 else value / 10.0**-power
+        else:
+            result = float(_registry().Quantity(value, written).to(unit).magnitude)
     except Exception as error:  # pint raises many kinds, some outside its own tree, for strange unit texts
         raise InputError(f"'{written}' cannot be turned into {unit}; write for example '25 {unit}'") from error
     if not math.isfinite(result):

@@ -2,10 +2,12 @@
 
 import math
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rollsound import quantities
 from rollsound.errors import InputError
 from rollsound.quantities import count, group_bytes, parse, show_level, show_ppm, show_size, show_time, signed
 
@@ -68,3 +70,29 @@ def test_showing() -> None:
 )
 def test_numbers_stand_as_a_reader_expects(shown: str, expected: str) -> None:
     assert shown == expected
+
+
+@pytest.mark.source("pint, the registry of units", kind="library")
+@pytest.mark.parametrize("unit", ["Hz", "W", "mW", "Wh", "V", "A", "s", "m", "kg"])
+def test_common_units_are_what_the_registry_makes_of_them(unit: str) -> None:
+    registry = pint.UnitRegistry(cache_folder=None)
+    prefixes = ("", "µ", "m", "c", "k", "M", "G")
+    tried = 0
+    for base in ("Hz", "W", "Wh", "V", "A", "s", "m", "g"):
+        for prefix in prefixes:
+            power = quantities._ten_to(prefix + base, unit)
+            if power is None:
+                continue
+            wanted = float(registry.Quantity(37.5, prefix + base).to(unit).magnitude)
+            assert quantities.parse(f"37.5 {prefix}{base}", unit) == pytest.approx(wanted, rel=1e-15), prefix + base
+            tried += 1
+    assert tried >= 3
+
+
+def test_what_is_no_common_unit_goes_to_the_registry() -> None:
+    assert quantities._ten_to("ft", "m") is None
+    assert quantities._ten_to("MHz", "m") is None
+    assert quantities._ten_to("W", "Wh") is None
+    assert quantities.parse("10 ft", "m") == pytest.approx(3.048)
+    with pytest.raises(InputError):
+        quantities.parse("5 W", "Wh")
