@@ -144,7 +144,7 @@ def _difference(
     held = [float(np.mean(side.share_of_time >= wanted)) for side in sides]
     sentence = (
         f"{name}: {named[1].name} gives {signed(gain, 1)} dB over {named[0].name} at the median place; the weakest "
-        f"place holds {weakest[1]:.1%} of the time against {weakest[0]:.1%}, and {held[1]:.0%} of the places hold "
-        f"{wanted:.0%} of the time against {held[0]:.0%}"
+        f"place holds {100 * weakest[1]:.1f} % of the time against {100 * weakest[0]:.1f} %, and "
+        f"{100 * held[1]:.0f} % of the places hold {100 * wanted:g} % of the time against {100 * held[0]:.0f} %"
     )
     return Difference(id, kind, gain, margins[0], margins[1], weakest[0], weakest[1], held[0], held[1], sentence)

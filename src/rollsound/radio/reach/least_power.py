@@ -171,12 +171,14 @@ def _sentence(
     name, where = link.sender.name, area.name or area.id
     if least is None:
         return (
-            f"{name}: no power up to {most.power_mw:g} mW holds {wanted:.0%} of the time everywhere on {where}; "
-            f"at {place[0]:.1f}, {place[1]:.1f} m it holds {most.share_of_time:.1%}, and {missing:.1f} dB are missing: "
+            f"{name}: no power up to {most.power_mw:g} mW holds {100 * wanted:g} % of the time everywhere on {where}; "
+            f"at {place[0]:.1f}, {place[1]:.1f} m it holds {100 * most.share_of_time:.1f} %, and "
+            f"{missing:.1f} dB are missing: "
             "bring an antenna nearer, or free its view"
         )
     told = (
-        f"{name}: {least.power_mw:g} mW is enough on {where}: {least.share_of_time:.2%} of the time where it is weakest"
+        f"{name}: {least.power_mw:g} mW is enough on {where}: {100 * least.share_of_time:.2f} % of the time "
+        "where it is weakest"
     )
     if gained is not None and abs(gained) >= 0.05:
         longer = "longer" if gained > 0 else "less"
