@@ -10,6 +10,7 @@ import pytest
 
 from rollsound.actions import ready_radio
 from rollsound.actions.ready import _gather, ready, ready_without_media
+from rollsound.actions.ready_radio import RadioProven, of_radio, radio_proven
 from rollsound.demo.example import example_plan_text
 from rollsound.finding import Area, Weight
 from rollsound.log.model import Author
@@ -161,3 +162,16 @@ def test_ready_of_the_demo_is_quick_once_it_is_warm(tmp_path: Path) -> None:
         assert area(verdict, Area.RADIO).total > 5
         assert area(verdict, Area.REACH).total > 2
     assert min(times) < 0.15
+
+
+def test_a_finding_of_reach_leads_to_the_ground(show: Show) -> None:
+    with show:
+        rows = radio_proven(show.folder, show.plan()).findings
+    reach = [
+        each for each in rows if each.area is Area.REACH and any("/radio/grounds/" in ref.path for ref in each.refs)
+    ]
+    assert reach
+    for proof in of_radio(RadioProven(findings=tuple(reach))):
+        for told in proof.told:
+            assert told.place is not None
+            assert (told.place.page, told.place.id) == ("reach", "deck")

@@ -155,6 +155,7 @@ def test_a_stranger_learns_nothing(stranger: Any) -> None:
         ),
         (Place(page="media", id="m4"), "/media?day=m4"),
         (Place(page="turnover", id="m4"), "/turnover?day=m4"),
+        (Place(page="reach", id="car-deck"), "/reach?site=car-deck"),
         (Place(page="settings"), "/settings"),
     ],
 )

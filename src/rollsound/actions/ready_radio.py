@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from rollsound.show.model import Plan
 
 Stamp = tuple[str, int, int]
+_GROUNDS = "/radio/grounds/"
 _PLAN = "plan#"
 _CHECKS = {
     "radio plan": "radio: what the plan names is there and can be",
@@ -117,6 +118,8 @@ def _told(finding: Finding) -> Told:
     path = next((ref.path.removeprefix(_PLAN) for ref in finding.refs if ref.path.startswith(_PLAN)), "")
     if finding.kind in _ON_RADIO_PAGE:
         return Told(finding=finding, place=Place(page="radio", path=path))
+    if finding.area is Area.REACH and path.startswith(_GROUNDS):
+        return Told(finding=finding, place=Place(page="reach", id=path.split("/")[3], path=path))
     return Told(finding=finding, place=Place(page="plan", path=path))
 
 

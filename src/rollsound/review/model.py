@@ -16,9 +16,9 @@ class _Frozen(BaseModel):
 class Place(_Frozen):
     """Where to look: a place in the plan, or a spot in a take. A face makes its own way there of it."""
 
-    page: Literal["plan", "radio", "take", "media", "turnover", "settings"]
+    page: Literal["plan", "radio", "reach", "take", "media", "turnover", "settings"]
     name: str = Field(default="", description="what it is called: a take's name, a day")
-    id: str = Field(default="", description="id of the take or of the day's media")
+    id: str = Field(default="", description="id of the take, of the day's media or of the site")
     path: str = Field(default="", description="JSON Pointer into the plan, with ids in place of positions")
     track: int = Field(default=0, description="from 1; 0 for the take as a whole")
     start_sample: int = 0

@@ -117,6 +117,8 @@ def link_to(place: Place) -> str:
     """The address of a place."""
     if place.page == "plan":
         return f"/plan?{urlencode({'at': place.path}, quote_via=quote, safe='/')}" if place.path else "/plan"
+    if place.page == "reach":
+        return f"/reach?{urlencode({'site': place.id})}"
     if place.page == "take":
         return f"/media/{quote(place.id)}{_spot(place)}"
     return f"/{place.page}?{urlencode({'day': place.id})}" if place.id else f"/{place.page}"
