@@ -20,11 +20,11 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from benchmarks.row import Row
+from rollsound.actions.radio_search import find_within
 from rollsound.radio.carriers import exact, instances
 from rollsound.radio.carriers.answer import CarrierPlan
 from rollsound.radio.carriers.audit import audit
 from rollsound.radio.carriers.bounds import bound, largest_margin_hz
-from rollsound.radio.carriers.find import find
 from rollsound.radio.carriers.free import free
 from rollsound.radio.carriers.live import Live
 from rollsound.radio.carriers.places import places
@@ -75,7 +75,7 @@ def read(name: str) -> tuple[Task, Mode]:
 def search(task: Task, mode: Mode, seconds: float) -> tuple[CarrierPlan, float]:
     """Search for so long; the plan counts only when the independent checker finds nothing broken."""
     started = time.perf_counter()
-    plan = find(task, mode, seed=1, seconds=seconds)
+    plan = find_within(task, mode, seed=1, seconds=seconds)
     took = time.perf_counter() - started
     broken = brute.broken(task, plan.carriers_hz)
     assert not broken, f"{task.name}: {broken[:3]}"
@@ -301,7 +301,7 @@ def run(seconds: float = SECONDS, names: list[str] | None = None) -> list[Row]:
     """Everything, or some instances."""
     for name in ("S4_8", "S3z", "S3no3"):  # compiled before anything is timed
         task, mode = read(name)
-        find(task, mode, seed=1, seconds=0.2)
+        find_within(task, mode, seed=1, seconds=0.2)
     rows = [row for name in GOALS if not names or name in names for row in instance_rows(name, seconds)]
     if not names:
         rows += [*ruler_rows(min(seconds, 5.0)), *speed_rows(), *cold_rows()]

@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TextIO
 
 from rollsound.actions.radio_page import question_of
+from rollsound.actions.radio_search import find_within
 from rollsound.errors import RollsoundError
-from rollsound.radio.carriers.find import find
 from rollsound.radio.carriers.task import Mode
 from rollsound.show.checked import checked
 
@@ -70,7 +70,7 @@ def work(orders: TextIO, out: TextIO) -> int:
 def _search(order: dict[str, Any], progress: Callable[[Found], None], stop: Callable[[], bool]) -> CarrierPlan:
     radio = checked(order["document"], "the plan", lambda place: 0).radio
     question = question_of(Path(order["folder"]), radio, order["revision"], order["site"])
-    return find(
+    return find_within(
         question.task, Mode(order["mode"]), seed=order["seed"], seconds=order["seconds"], progress=progress, stop=stop
     )
 

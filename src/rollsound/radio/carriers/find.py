@@ -1,12 +1,11 @@
 """The search for carriers: what is asked becomes items to place, and what is found is checked before it leaves.
 
-It works at all times with a clean plan, so it may be stopped at any. Effort is counted in moves, never in seconds:
-``seconds`` only cuts it short.
+It works at all times with a clean plan, so it may be stopped at any. Effort is counted in moves, never in seconds; who
+wants to cut it short by the clock does so with ``stop``.
 """
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -20,8 +19,9 @@ from rollsound.radio.carriers.spares import spares
 from rollsound.radio.carriers.task import Mode, Task
 
 EFFORT_MOVES = 60_000
-"""Where neither moves nor seconds are given: some seconds, with a hundred transmitters."""
+"""Where nobody says how many: some seconds, with a hundred transmitters."""
 ENDLESS_MOVES = 10**12
+"""For a search that only ``stop`` ends, or that it is through."""
 SPARES_SHARE = 0.2
 """Of the moves that are left, those for spares."""
 
@@ -45,7 +45,6 @@ def find(
     *,
     seed: int = 0,
     effort_moves: int | None = None,
-    seconds: float | None = None,
     progress: Callable[[Found], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> CarrierPlan:
@@ -60,13 +59,11 @@ def find(
     seed
         the same seed and the same moves give the same plan
     effort_moves
-        how many moves are made at most; without it as many as the seconds allow, and without both 60,000
-    seconds
-        cuts the search short; what it gives then depends on the machine
+        how many moves are made at most; 60,000 when None
     progress
         called with the best so far, some times a second
     stop
-        asked as often whether to stop
+        asked as often whether to stop; what a search that was stopped gives depends on the moment
 
     Returns
     -------
@@ -80,8 +77,7 @@ def find(
     """
     from rollsound.radio.carriers import bounds, relax
 
-    effort = effort_moves if effort_moves is not None else EFFORT_MOVES if seconds is None else ENDLESS_MOVES
-    run = _Run(task, effort, seconds, progress, stop)
+    run = _Run(task, EFFORT_MOVES if effort_moves is None else effort_moves, progress, stop)
     bound = bounds.bound(task)
     carriers, most = run.search(mode, seed, bound)
     checked = audit(task, carriers)
@@ -114,13 +110,11 @@ class _Run:
         self,
         task: Task,
         effort_moves: int,
-        seconds: float | None,
         progress: Callable[[Found], None] | None,
         stop: Callable[[], bool] | None,
     ) -> None:
         self.task = task
         self.effort = effort_moves
-        self.until = None if seconds is None else time.monotonic() + seconds
         self.progress = progress
         self.stop = stop
         self.moves = 0
@@ -134,9 +128,7 @@ class _Run:
                 self._told = (dict(carriers), audit(self.task, carriers).margin_hz)
             here, margin = dict(carriers), self._told[1]
             self.progress(Found(len(here), len(self.task.wanted), margin, self.moves + moves, self.effort, here))
-        asked = self.stop is not None and self.stop()
-        late = self.until is not None and time.monotonic() >= self.until
-        self.stopped = self.stopped or asked or late
+        self.stopped = self.stopped or (self.stop is not None and self.stop())
         return not self.stopped
 
     def search(self, mode: Mode, seed: int, bound: Bound | None) -> tuple[dict[str, int], int | None]:
