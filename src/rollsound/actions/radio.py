@@ -8,7 +8,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rollsound.actions.radio_findings import cautions_of, findings_of
 from rollsound.actions.radio_model import (
@@ -23,8 +23,11 @@ from rollsound.actions.radio_read import Asked, read
 from rollsound.actions.radio_save import save_frequencies
 from rollsound.actions.radio_words import carrier_rows, hold_row, margin_khz, names_of, unplaced_rows
 from rollsound.errors import InputError
-from rollsound.radio.carriers.answer import Audit, Bound, CarrierPlan
+from rollsound.radio.carriers.answer import Bound, CarrierPlan
 from rollsound.radio.carriers.task import Mode, Task
+
+if TYPE_CHECKING:
+    from rollsound.radio.carriers.find import Found
 
 MOST_TOLD = 200
 """Of broken relations; their number is told all the same."""
@@ -48,6 +51,7 @@ class SoFar:
 def check(asked: Asked) -> CheckResult:
     """Check the frequencies that are there against everything that is asked of them."""
     from rollsound.radio.carriers.audit import audit
+    from rollsound.radio.carriers.bounds import bound
 
     carriers = asked.carriers_hz
     found = audit(asked.task, carriers)
@@ -62,7 +66,7 @@ def check(asked: Asked) -> CheckResult:
         broken=tuple(hold_row(each, names) for each in found.broken[:MOST_TOLD]),
         unavoidable=tuple(hold_row(each, names) for each in found.unavoidable[:MOST_TOLD]),
         counts={limit.value: n for limit, n in found.counts.items() if n},
-        bound=_bound_row(_too_many(asked.task)),
+        bound=_bound_row(bound(asked.task)),
         findings=tuple(findings_of(asked, found)),
         notes=asked.notes,
         cautions=cautions_of(asked),
@@ -104,7 +108,7 @@ def _search(
     progress: Callable[[SoFar], None] | None,
     stop: Callable[[], bool] | None,
 ) -> tuple[CarrierPlan, Mode, int, float]:
-    from rollsound.radio.carriers.find import Found, find
+    from rollsound.actions.radio_search import find_within
 
     if seconds is not None and not 0 < seconds < 86_400:
         raise InputError(f"a search of {seconds:g} seconds cannot be made; ask for more than 0, and less than a day")
@@ -124,7 +128,7 @@ def _search(
             )
         )
 
-    found = find(
+    found = find_within(
         asked.task,
         chosen,
         seed=seed,
@@ -268,21 +272,6 @@ def with_carriers(asked: Asked, carriers_hz: Mapping[str, int]) -> Asked:
     )
 
 
-def audit_of(asked: Asked) -> Audit:
-    """The check behind ``check``, for whoever draws it."""
-    from rollsound.radio.carriers.audit import audit
-
-    return audit(asked.task, asked.carriers_hz)
-
-
-def _too_many(task: Task) -> Bound | None:
-    """A bound that says fewer fit than are asked for."""
-    from rollsound.radio.carriers.bounds import bound
-
-    found = bound(task)
-    return found if found is not None and found.most < len(task.wanted) else None
-
-
 def _bound_row(found: Bound | None) -> BoundRow | None:
     return None if found is None else BoundRow(most=found.most, why=found.why)
 
@@ -293,11 +282,6 @@ def _spare_rows(task: Task, spares_hz: Mapping[str, tuple[int, ...]], names: Map
         for w in task.wanted
         if w.spares or spares_hz.get(w.id)
     )
-
-
-def read_and_check(path: Path, *, sites: Collection[str] = ()) -> CheckResult:
-    """Check what lies at a path; raises as ``read``."""
-    return check(read(path, sites=sites))
 
 
 __all__ = ["Asked", "SoFar", "check", "plan", "read", "save_plan", "save_spares", "spare", "with_carriers"]

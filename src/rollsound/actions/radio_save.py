@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rollsound.actions.radio_model import Saved
@@ -47,15 +47,24 @@ def save_frequencies(
     }
     changed = _changed(asked, values)
     if not changed:
-        return Saved(
-            path=str(asked.path),
-            sentence=f"{asked.path} has these frequencies already; nothing was to change.",
-            revision=asked.revision,
-        )
-    told = f"{sentence}: {count(len(changed), 'transmitter')} changed"
-    if asked.form == "show":
-        return _into_show(asked, changed, told, name)
-    return _into_text(asked, changed)
+        told = f"{asked.path} has these frequencies already; nothing was to change."
+        saved = Saved(path=str(asked.path), sentence=told, revision=asked.revision)
+    elif asked.form == "show":
+        saved = _into_show(asked, changed, f"{sentence}: {count(len(changed), 'transmitter')} changed", name)
+    else:
+        saved = _into_text(asked, changed)
+    old = [t.name for t in asked.radio.transmitters if t.frequency_hz and t.id in values and t.id not in carriers_hz]
+    return saved.model_copy(update={"sentence": saved.sentence + _left(old)}) if old else saved
+
+
+def _left(names: Sequence[str]) -> str:
+    """What is to be done with those that have no room, and an old frequency that nothing was cleared of."""
+    first = f"{', '.join(names[:3])}{f' and {len(names) - 3} more' if len(names) > 3 else ''}"
+    one = len(names) == 1
+    return (
+        f" {first} {'keeps its old frequency, which is' if one else 'keep their old frequencies, which are'} not clear "
+        f"of these: leave {'it' if one else 'them'} switched off."
+    )
 
 
 def _changed(asked: Asked, values: Mapping[str, Mapping[str, Any]]) -> dict[str, dict[str, Any]]:
