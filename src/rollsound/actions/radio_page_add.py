@@ -110,20 +110,11 @@ def find_spares(show: Show, head: Head, site: str, wanted: int) -> Spared:
     return Spared(document, sum(len(its) for its in found.values()), tuple(short))
 
 
-def _spares(task: Task, carriers_hz: dict[str, int], wanted: int) -> dict[str, list[int]]:
-    """One after the other, each where it keeps the most margin with every carrier and every other spare on the air."""
-    from rollsound.radio.carriers.free import free
+def _spares(task: Task, carriers_hz: dict[str, int], wanted: int) -> dict[str, tuple[int, ...]]:
+    """So many for each of those with a carrier: all of them may be switched on at once."""
+    from rollsound.radio.carriers.spares import spares
 
-    found: dict[str, list[int]] = {id: [] for id in carriers_hz}
-    for number in range(wanted):
-        for each in [one for one in task.wanted if one.id in carriers_hz]:
-            spare = replace(each, id=f"{each.id} spare {number}", fixed=False, on_air=False)
-            best = free(task, carriers_hz, spare).best(1)
-            if best:
-                task = replace(task, wanted=(*task.wanted, spare))
-                carriers_hz = {**carriers_hz, spare.id: best[0][0]}
-                found[each.id].append(best[0][0])
-    return found
+    return spares(replace(task, wanted=tuple(replace(each, spares=wanted) for each in task.wanted)), carriers_hz)[0]
 
 
 def radio_of(document: dict[str, Any]) -> RadioPart:

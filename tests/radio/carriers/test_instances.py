@@ -12,8 +12,6 @@ from hypothesis import strategies as st
 
 from rollsound.errors import InputError, MistakesError, RollsoundError
 from rollsound.radio.carriers import instances
-from rollsound.radio.carriers.answer import Bound, CarrierPlan, Relaxation, Unplaced
-from rollsound.radio.carriers.audit import audit
 from rollsound.radio.carriers.task import Mode, Occupied, Product
 
 DATA = Path(__file__).parents[2] / "reference" / "carriers"
@@ -175,27 +173,3 @@ def test_whatever_stands_in_a_place_is_read_or_refused(data: st.DataObject) -> N
         assert str(error)
     else:
         assert all(isinstance(each.low_hz, int) for each in task.wanted)
-
-
-def test_the_answer_says_where_everything_goes() -> None:
-    task, _ = instances.read(json.dumps(request()), "quay.json")
-    carriers = {"m1": 471_500_000, "m0": 470_125_000}
-    way = Relaxation("zone", "use it in a zone of its own", 472_000_000, 120.0)
-    plan = CarrierPlan(
-        carriers,
-        audit(task, carriers),
-        (Unplaced("m2", "no place is clear.", (way,)),),
-        {"m0": (472_300_000,)},
-        bound=Bound(2, "3 in one zone cannot be: at most 2."),
-    )
-    answer = json.loads(json.dumps(instances.answer_json(task, plan)))
-    assert answer["assignments"] == [{"id": "m0", "mhz": 470.125}, {"id": "m1", "mhz": 471.5}]
-    assert answer["unplaced"][0]["id"] == "m2"
-    assert answer["unplaced"][0]["relaxations"][0] == {"kind": "zone", "what": way.what, "mhz": 472.0}
-    assert answer["margin_khz"] == 1375 - 400
-    assert answer["bound"] == 2
-    assert answer["spares"] == [{"id": "m0", "mhz": [472.3]}]
-    alone = instances.answer_json(task, CarrierPlan({"m0": 470_125_000}, audit(task, {"m0": 470_125_000})))
-    assert alone["margin_khz"] is None
-    assert alone["bound"] == 2
-    assert alone["unplaced"] == []

@@ -1,4 +1,4 @@
-"""A request for carriers as one file of JSON, and its answer: for plans without a show, and for measuring a search.
+"""A request for carriers as one file of JSON: for plans without a show, and for measuring a search.
 
 All frequencies in the file are in megahertz and all distances in kilohertz, as their names say. Inside are whole hertz,
 so a figure finer than a hertz is a mistake and is never rounded away.
@@ -16,7 +16,6 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from rollsound.errors import Mistake, MistakesError
 from rollsound.jsontext import read_json
 from rollsound.mistakes import mistakes_of
-from rollsound.radio.carriers.answer import CarrierPlan
 from rollsound.radio.carriers.task import Guard, Mode, Occupied, Product, Task, Wanted
 
 MOST_MHZ = 300_000
@@ -163,40 +162,6 @@ def read(text: str, name: str) -> tuple[Task, Mode]:
         ),
         MODES[asked.mode],
     )
-
-
-def answer_json(task: Task, plan: CarrierPlan) -> dict[str, Any]:
-    """The answer as plain values for JSON: where everything goes, what has no place and why, and what was proved.
-
-    ``bound`` is how many can be placed at most: all that are wanted where no proof says fewer. ``margin_khz`` is null
-    where nothing comes near anything.
-    """
-    order = [each.id for each in task.wanted if each.id in plan.carriers_hz]
-    margin = plan.margin_hz if plan.audit.set_by else None
-    return {
-        "name": task.name,
-        "assignments": [{"id": each, "mhz": plan.carriers_hz[each] / 1e6} for each in order],
-        "unplaced": [
-            {
-                "id": each.id,
-                "why": each.why,
-                "relaxations": [{"kind": r.kind, "what": r.what, "mhz": r.freq_hz / 1e6} for r in each.relaxations],
-            }
-            for each in plan.unplaced
-        ],
-        "margin_khz": None if margin is None else margin / 1e3,
-        "bound": len(task.wanted) if plan.bound is None else plan.bound.most,
-        "bound_why": "" if plan.bound is None else plan.bound.why,
-        "proved": plan.proved,
-        "spares": [
-            {"id": each, "mhz": [freq / 1e6 for freq in plan.spares_hz[each]]}
-            for each in order
-            if each in plan.spares_hz
-        ],
-        "moved": list(plan.moved),
-        "moves": plan.moves,
-        "stopped": plan.stopped,
-    }
 
 
 Place = tuple[int | str, ...]

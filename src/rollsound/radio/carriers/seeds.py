@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from rollsound.kernel import kernel
 from rollsound.radio.carriers.raster import Field
 from rollsound.radio.carriers.relations import Ints
-from rollsound.radio.carriers.settling import come, drop_worst, fill, go, shuffle, total_worth
+from rollsound.radio.carriers.settling import come, drop_worst, fill, go, roll, shuffle, total_worth
 
 LEAST_ITEMS = 20
 """Below it the sets are no better than chance."""
@@ -96,17 +96,6 @@ def recur(prime: int, rule: Ints, terms: int, ones: bool, found: Ints) -> int:
 
 
 @kernel()
-def next_random(dice: NDArray[np.uint64], sides: int) -> int:
-    """A number from 0 to sides - 1."""
-    x = dice[0]
-    x ^= x << np.uint64(13)
-    x ^= x >> np.uint64(7)
-    x ^= x << np.uint64(17)
-    dice[0] = x
-    return int((x >> np.uint64(11)) % np.uint64(sides))
-
-
-@kernel()
 def lay_out(
     elements: Ints,
     modulus: int,
@@ -129,7 +118,7 @@ def lay_out(
     for _ in range(multipliers):
         times = 0
         while times == 0:
-            times = 1 + next_random(dice, modulus - 1)
+            times = 1 + roll(dice, modulus - 1)
             a, b = times, modulus
             while b:
                 a, b = b, a % b
@@ -139,7 +128,7 @@ def lay_out(
             turned[i] = (elements[i] * times) % modulus
         scores[:] = -1e9
         for i in range(n):
-            begin = turned[i] - next_random(dice, max(2 * modulus // n, 1))
+            begin = turned[i] - roll(dice, max(2 * modulus // n, 1))
             count = 0
             for j in range(n):
                 x = (turned[j] - begin) % modulus
@@ -194,7 +183,7 @@ def lay_out(
                                         counts[q] += 1
                 worst, most = -1, 0
                 for j in range(count):
-                    weight = counts[j] * 16 + next_random(dice, 16)
+                    weight = counts[j] * 16 + roll(dice, 16)
                     if counts[j] > 0 and weight > most:
                         worst, most = j, weight
                 if worst < 0:
