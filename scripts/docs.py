@@ -1,6 +1,7 @@
 """Write the parts of the documentation that come from the code: the commands and the JSON they print.
 
-`make docs` writes docs/commands.md and docs/json.md; a test fails when either is stale and names this command.
+And the tables of radio that they reckon with. `make docs` writes docs/commands.md, docs/json.md and
+docs/radio-tables.md; a test fails when one is stale and names this command.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ import contextlib
 import io
 import json
 import os
+from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -16,6 +18,8 @@ from typing import Any
 from pydantic import BaseModel
 
 from rollsound.cli.app import COMMANDS, SUBCOMMANDS, run
+from rollsound.facts import table
+from rollsound.radio.tables import SUBJECTS, notes_of
 
 DOCS = Path(__file__).parents[1] / "docs"
 RESULTS = {
@@ -105,7 +109,39 @@ def _kind(part: dict[str, Any]) -> str:
     return str(part.get("type", json.dumps(part) if part else "anything"))
 
 
-PAGES = {"commands.md": commands_page, "json.md": json_page}
+def radio_tables_page() -> str:
+    """What a reader of the tables of radio must be told, and where every row of them comes from."""
+    parts = [
+        "# The tables of radio\n\nMade by `make docs` from the tables in the package. Rows of your own in the plan go "
+        "before these. **Opened** rows were read in the source named; the others were not, and say so. A band listed "
+        "is no permission: check your licence and local rules.\n"
+    ]
+    for subject, file in SUBJECTS.items():
+        notes = "".join(f"- {note}\n" for note in notes_of(file))
+        parts.append(f"\n## {subject[0].upper()}{subject[1:]}\n\n{notes}")
+        rows = list(_sourced(table(file)))
+        if rows:
+            parts.append("\n| row | source | status |\n|---|---|---|\n")
+            parts += [f"| {name} | {source} | {status} |\n" for name, source, status in rows]
+    return "".join(parts)
+
+
+def _sourced(part: dict[str, Any], path: str = "") -> Iterator[tuple[str, str, str]]:
+    """Every row of a table that names its source, however deep it lies."""
+    name = " ".join(filter(None, [path, str(part.get("id", ""))]))
+    if "source" in part and "status" in part:
+        edition = f", {part['edition']}" if part.get("edition") else ""
+        yield name, f"{part['source']}{edition}".replace("|", "/"), str(part["status"])
+    for key, value in part.items():
+        if key == "about":
+            continue
+        rows = value if isinstance(value, list) else [value]
+        for row in rows:
+            if isinstance(row, dict):
+                yield from _sourced(row, name if row.get("id") else " ".join(filter(None, [name, key])))
+
+
+PAGES = {"commands.md": commands_page, "json.md": json_page, "radio-tables.md": radio_tables_page}
 
 
 def main() -> None:

@@ -29,7 +29,7 @@ def script(name: str) -> ModuleType:
     return module
 
 
-@pytest.mark.parametrize("page", ["commands.md", "json.md"])
+@pytest.mark.parametrize("page", ["commands.md", "json.md", "radio-tables.md"])
 def test_made_pages_are_fresh(page: str) -> None:
     made = script("docs").PAGES[page]()
     assert (ROOT / "docs" / page).read_text("utf-8") == made, "run: make docs"

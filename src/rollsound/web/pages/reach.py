@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 PAGE = Page("reach", "/reach", "before")
 router = APIRouter(include_in_schema=False)
-WANTED = 99
 Table = Literal["tables", "powers", "antennas"]
 POWERS_MW = (2.0, 10.0, 25.0, 50.0, 100.0, 250.0)
 
@@ -140,7 +139,7 @@ def _answer(desk: Desk, ground: Ground | None, layout: str) -> dict[str, Any]:
 
 
 def _verdict(result: ReachResult) -> str:
-    share = w("reach.percent", n=WANTED)
+    share = w("reach.percent", n=f"{100 * result.wanted_share:g}")
     if not result.where:
         return w("reach.verdict_open", share=share, covered=w("reach.percent", n=round(100 * result.covered)))
     short = sum(not each.enough for each in result.where)
