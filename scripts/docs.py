@@ -19,7 +19,8 @@ from pydantic import BaseModel
 
 from rollsound.cli.app import COMMANDS, SUBCOMMANDS, run
 from rollsound.facts import table
-from rollsound.radio.tables import SUBJECTS, notes_of
+from rollsound.facts.rows import notes_of
+from rollsound.radio.tables import SUBJECTS
 
 DOCS = Path(__file__).parents[1] / "docs"
 RESULTS = {

@@ -13,7 +13,7 @@ from typing import Any
 
 from rollsound.errors import InputError
 
-_DECIBELS = {"dB", "dBFS", "dBTP", "dBm", "LUFS", "LU", "ppm"}
+_DECIBELS = {"dB", "dBFS", "dBTP", "dBm", "dBu", "dBA", "dB SPL", "LUFS", "LU", "ppm"}
 _NUMBER = re.compile(r"^\s*([+−-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
 
 _BYTES = re.compile(

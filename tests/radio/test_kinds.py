@@ -9,9 +9,10 @@ import pytest
 
 from rollsound.errors import InputError
 from rollsound.facts import table
+from rollsound.facts.rows import notes_of
 from rollsound.radio import kinds
 from rollsound.radio.model import RadioPart, Receiver, Transmitter
-from rollsound.radio.tables import SUBJECTS, all_notes, notes_of
+from rollsound.radio.tables import SUBJECTS, all_notes
 
 TABLES = sorted(
     path.name.removesuffix(".toml")

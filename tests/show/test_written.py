@@ -7,8 +7,8 @@ import pickle
 import pytest
 from pydantic import Field, ValidationError
 
+from rollsound.kit.model import KitItem
 from rollsound.radio.model import Transmitter
-from rollsound.show.minimal import KitItem
 from rollsound.written import Band, Hertz, Id, LevelDbfs, Metres, Milliwatts, Part, TemperaturesC, TuningHz
 
 

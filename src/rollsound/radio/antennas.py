@@ -7,9 +7,9 @@ import functools
 import numpy as np
 
 from rollsound.errors import InputError
+from rollsound.facts.rows import notes_of, read_rows, row_of, with_own
 from rollsound.radio.elementwise import Array, Values, elementwise
 from rollsound.radio.model import AntennaKind, AntennaPlaced, RadioPart
-from rollsound.radio.tables import notes_of, read_rows, row_of, with_own
 from rollsound.radio.units import wavelength_m
 
 _HALF_POWER_DB = 3.0

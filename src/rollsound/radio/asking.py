@@ -26,7 +26,7 @@ from rollsound.radio.raster import MOST_PLACES, Raster, khz, mhz, span, whole
 from rollsound.radio.regions import regions
 from rollsound.radio.rules import COMMON, guard_of, rule_of, rules
 from rollsound.radio.scan import ScanLevels, occupied
-from rollsound.radio.wrong import Wrong, not_there, raise_all
+from rollsound.wrong import Wrong, not_there, raise_all
 
 MOST_TRANSMITTERS = 2_000
 
@@ -51,7 +51,7 @@ class _Found:
     guards: dict[str, Guard] = field(default_factory=dict)
 
     def tell(self, sentence: str, *at: str) -> None:
-        self.wrong.append(Wrong(at, sentence))
+        self.wrong.append(Wrong(("radio", *at), sentence))
 
 
 def task_of(

@@ -8,9 +8,9 @@ import numpy as np
 
 from rollsound.errors import InputError
 from rollsound.facts import table
+from rollsound.facts.rows import notes_of, read_rows, row_of, with_own
 from rollsound.radio.elementwise import Array, Values, above_zero, elementwise, not_negative
 from rollsound.radio.model import Cable, RadioPart
-from rollsound.radio.tables import notes_of, read_rows, row_of, with_own
 
 
 @functools.cache

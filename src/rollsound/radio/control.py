@@ -9,8 +9,8 @@ from typing import Literal, TypeAlias
 
 from rollsound.errors import InputError
 from rollsound.facts import table
+from rollsound.facts.rows import notes_of
 from rollsound.radio.model import ControlLink
-from rollsound.radio.tables import notes_of
 
 Kind: TypeAlias = Literal["wi-fi", "802.15.4", "bluetooth low energy"]
 _ADVERTISING = {37: 2402.0, 38: 2426.0, 39: 2480.0}

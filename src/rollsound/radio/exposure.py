@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from rollsound.facts import table
+from rollsound.facts.rows import notes_of
 from rollsound.radio.elementwise import Array, Values, above_zero, elementwise
-from rollsound.radio.tables import notes_of
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from rollsound.facts import table
+from rollsound.facts.rows import notes_of, read_rows, row_of, with_own
 from rollsound.radio.model import RadioPart, Receiver, ReceiverKind, Status, Transmitter, TransmitterKind, WornPlace
-from rollsound.radio.tables import notes_of, read_rows, row_of, with_own
 from rollsound.written import Band, Quantity
 
 _USUAL = "usual figures; the plan names no kind"

@@ -11,9 +11,9 @@ import numpy as np
 
 from rollsound.errors import InputError
 from rollsound.facts import table
+from rollsound.facts.rows import notes_of
 from rollsound.radio.elementwise import Array, Values, above_zero, elementwise, not_negative
 from rollsound.radio.model import RadioPart
-from rollsound.radio.tables import notes_of
 from rollsound.radio.units import wavelength_m
 
 STEEPEST_DEG = 85.0

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator
 
 from rollsound.radio import antennas, cables, kinds, materials
 from rollsound.radio.model import Ground, RadioPart
-from rollsound.radio.wrong import Wrong, not_there
+from rollsound.wrong import Wrong, not_there
 
 
 def names_wrong(radio: RadioPart, site_ids: Collection[str] | None = None) -> tuple[Wrong, ...]:
@@ -28,7 +28,7 @@ def names_wrong(radio: RadioPart, site_ids: Collection[str] | None = None) -> tu
 def _missing(names: Iterable[str], what: str, known: Collection[str], *at: str) -> Iterator[Wrong]:
     for name in dict.fromkeys(names):
         if name and name not in known:
-            yield Wrong(at, not_there(name, what, known))
+            yield Wrong(("radio", *at), not_there(name, what, known))
 
 
 def _transmitters(radio: RadioPart) -> Iterator[Wrong]:

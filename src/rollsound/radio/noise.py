@@ -7,9 +7,9 @@ import functools
 import numpy as np
 
 from rollsound.facts import table
+from rollsound.facts.rows import notes_of, read_rows, row_of, with_own
 from rollsound.radio.elementwise import Array, Values, above_zero, elementwise
 from rollsound.radio.model import NoiseEnvironment, RadioPart
-from rollsound.radio.tables import notes_of, read_rows, row_of, with_own
 
 
 @functools.cache

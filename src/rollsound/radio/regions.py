@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from rollsound.facts.rows import notes_of, read_rows, row_of, with_own
 from rollsound.radio.model import Band, RadioPart, Region, Unit, Use
-from rollsound.radio.tables import notes_of, read_rows, row_of, with_own
 from rollsound.radio.units import dbm_of_mw, in_unit_dbm, mw_of_dbm
 
 CAUTION = "check your licence and local rules"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rollsound.errors import InputError
 from rollsound.facts import table
-from rollsound.radio.tables import notes_of
+from rollsound.facts.rows import notes_of
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from rollsound.radio.carriers.answer import Hold, Limit
 from rollsound.radio.carriers.task import Product
 from rollsound.radio.levels import SHAPES
 from rollsound.radio.raster import khz, mhz, span
+from rollsound.wrong import pointer
 
 SOURCE = "the plan"
 LICENCE = "Check your licence and local rules."
@@ -37,7 +38,6 @@ def finding(
     numbers
         figures behind it, each with its unit at the end of its name
     """
-    path = "".join(f"/{step.replace('~', '~0').replace('/', '~1')}" for step in ("radio", *at))
     return Finding(
         area=area,
         weight=weight,
@@ -48,7 +48,7 @@ def finding(
         remedy=remedy,
         source=source,
         numbers=dict(numbers or {}),
-        refs=(Ref(path=f"plan#{path}"),) if at else (),
+        refs=(Ref(path=f"plan#{pointer(('radio', *at))}"),) if at else (),
     )
 
 

@@ -13,8 +13,10 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from rollsound.errors import InputError
+from rollsound.kit.model import KitPart
+from rollsound.power.model import PowerPart
 from rollsound.radio.model import RadioPart
-from rollsound.show.minimal import KitPart, PowerPart, RigPart
+from rollsound.rig.model import RigPart
 from rollsound.timecode import Rate
 from rollsound.written import Hertz, Id, Part, TemperaturesC
 

@@ -1,4 +1,4 @@
-"""What is wrong with a plan's radio part beyond its form, each with its place."""
+"""What is wrong with a part of the plan beyond its form, each with its place."""
 
 from __future__ import annotations
 
@@ -11,22 +11,29 @@ from rollsound.errors import Mistake, MistakesError
 
 @dataclass(frozen=True)
 class Wrong:
-    """One mistake: where, by ids (``transmitters``, ``pack-01``, ``tuning``), and what to do."""
+    """One mistake: where, by ids (``radio``, ``transmitters``, ``pack-01``, ``tuning``), and what to do."""
 
     at: tuple[str, ...]
+    """The part of the plan first."""
     sentence: str
 
     @property
     def path(self) -> str:
         """JSON Pointer into the plan, with ids in place of positions."""
-        return "".join(f"/{step.replace('~', '~0').replace('/', '~1')}" for step in ("radio", *self.at))
+        return pointer(self.at)
 
     @property
     def place(self) -> str:
         """The place for people: ``transmitters pack-01, tuning``."""
-        listed = len(self.at) > 1
-        words = [" ".join(self.at[:2]) if listed else "".join(self.at[:1]), *self.at[2:]]
-        return ", ".join(word for word in words if word) or "radio"
+        part, *at = self.at
+        listed = len(at) > 1
+        words = [" ".join(at[:2]) if listed else "".join(at[:1]), *at[2:]]
+        return ", ".join(word for word in words if word) or part
+
+
+def pointer(at: Iterable[str]) -> str:
+    """JSON Pointer of a place in the plan."""
+    return "".join(f"/{step.replace('~', '~0').replace('/', '~1')}" for step in at)
 
 
 def raise_all(wrong: Iterable[Wrong], document: str) -> None:

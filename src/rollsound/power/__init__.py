@@ -1,0 +1,1 @@
+"""What the day runs on: batteries, supplies, wires, and how long they last."""

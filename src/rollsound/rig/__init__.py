@@ -1,0 +1,1 @@
+"""How items are wired and routed, and the proof that everything wanted reaches its place."""
