@@ -19,6 +19,7 @@ from rollsound.written import (
     LevelDba,
     LevelDbu,
     LevelSpl,
+    Metres,
     Part,
     Quantity,
     QuantityRange,
@@ -75,6 +76,14 @@ Milliamperes: TypeAlias = Annotated[float, Quantity("mA", least=0, example="180 
 Ppm: TypeAlias = Annotated[float, Quantity("ppm", least=0, most=10_000, example="10 ppm")]
 VoltageV: TypeAlias = Annotated[Span, QuantityRange("V", example="10-18 V")]
 GainDb: TypeAlias = Annotated[Span, QuantityRange("dB", example="0-70 dB")]
+SpeedMs: TypeAlias = Annotated[float, Quantity("m/s", least=0, most=120, example="15 m/s")]
+Surface: TypeAlias = Literal["good", "uneven"]
+Zone: TypeAlias = Literal[
+    "shoulder to head", "elbow to shoulder", "knuckle to elbow", "shin to knuckle", "floor to shin"
+]
+"""Where hands are when something is lifted, from the top down."""
+TravelsBy: TypeAlias = Literal["cabin", "hold", "air cargo", "road or sea", "stays"]
+"""How an item gets to the place of work: with its traveller, in checked baggage, as cargo, or not by air at all."""
 
 
 class Port(Part):
@@ -145,6 +154,14 @@ class BatteryContent(Part):
     capacity_wh: WattHours = Field(alias="capacity")
     count: int = Field(default=1, ge=1)
     removable: bool = True
+    loose: bool = Field(default=False, description="travels as a battery, not inside equipment")
+    power_bank: bool = Field(default=False, description="has an output of its own for other devices")
+    lithium_g: Annotated[float, Field(ge=0)] | None = Field(
+        default=None, description="lithium metal: grams of lithium in one"
+    )
+    sealed: bool = Field(default=True, description="lead-acid: cannot spill")
+    mass_kg: Kilograms | None = Field(default=None, alias="mass", description="of one, where it is inside equipment")
+    charged: float | None = Field(default=None, ge=0, le=1, description="share that is in it when it travels")
 
 
 class Described(Part):
@@ -166,6 +183,14 @@ class Described(Part):
     clock_ppm: Ppm | None = Field(default=None, alias="clock_error", description="of its own clock, at most")
     rates_hz: tuple[Hertz, ...] = Field(default=(), alias="rates", description="sample rates that it can run at")
     tracks: int | None = Field(default=None, ge=0, description="a recorder's")
+    height_m: Metres | None = Field(default=None, alias="height", description="a mast's, when it is up")
+    width_m: Metres | None = Field(default=None, alias="width", description="a mast's, as the wind meets it")
+    wind_area_m2: float | None = Field(default=None, ge=0, le=100, description="of what stands on a mast, m²")
+    drag: float | None = Field(default=None, gt=0, le=3, description="1.2 a long cylinder, 2.0 a flat plate")
+    foot_m: Metres | None = Field(default=None, alias="foot", description="a tripod's, from its middle to a foot")
+    stairs_kg: Kilograms | None = Field(
+        default=None, alias="stairs", description="a trolley: what one person takes over steps with it, as stated"
+    )
 
 
 class _KindHead(Part):
@@ -193,17 +218,53 @@ class _ItemHead(Part):
 class KitItem(Described, _ItemHead):
     """One piece of equipment, or several that are alike."""
 
-    serials: tuple[str, ...] = Field(default=(), description="one of each, for the customs' list")
+    make: str = Field(default="", description="make and model as on its plate, for the customs' list")
+    serials: tuple[str, ...] = Field(default=(), description="one of each, or NSN; for the customs' list")
     value: float | None = Field(default=None, ge=0, description="of one, in the kit's currency")
     origin: str = Field(default="", description="country where it was made, two letters")
     consumable: bool = Field(default=False, description="is used up: never on the customs' list")
     travels_in: str = Field(default="", description="case or trolley, in words")
+    travels_by: TravelsBy | None = Field(default=None, description="where the rules of batteries are asked")
+    note: str = ""
+
+
+class Move(Part):
+    """A load that people lift, push or carry over steps, to be held against guidance."""
+
+    id: Id
+    name: str = ""
+    load: str = Field(min_length=1, description="what is moved: a case or trolley as under travels_in, or an item's id")
+    people: int = Field(default=1, ge=1, le=20)
+    women: bool = Field(default=False, description="one of them at least: the lower figures hold")
+    zones: tuple[Zone, ...] = Field(default=(), description="of a lift: all that the hands pass through")
+    arms_length: bool = Field(default=False, description="of a lift: held away from the body")
+    per_minute: float | None = Field(default=None, ge=0, le=60, description="of a lift: how often")
+    twist_deg: float = Field(default=0.0, ge=0, le=180)
+    surface: Surface = Field(default="good", description="that it rolls on")
+    slope: str = Field(default="", description="of a ramp, rise to run: 1:12")
+    steps: int = Field(default=0, ge=0, le=1000)
+    note: str = ""
+
+
+class Raised(Part):
+    """A mast that is up, what stands on it, and the gust that it is to stand."""
+
+    id: Id
+    name: str = ""
+    item: str = Field(min_length=1, description="id of the mast or stand in the kit")
+    carries: tuple[str, ...] = Field(default=(), description="ids of items on its top")
+    gust_ms: SpeedMs | None = Field(default=None, alias="gust", description="not the mean wind")
+    ballast_kg: Kilograms = Field(default=0.0, alias="ballast")
+    site: str = ""
     note: str = ""
 
 
 class KitPart(Part):
-    """The equipment list."""
+    """The equipment list, and how it travels."""
 
     items: tuple[KitItem, ...] = ()
     kinds: tuple[Kind, ...] = ()
+    moves: tuple[Move, ...] = ()
+    raised: tuple[Raised, ...] = Field(default=(), description="masts and stands outdoors")
     currency: str = Field(default="EUR", description="that values are written in")
+    travellers: int = Field(default=1, ge=1, description="people whose baggage the batteries are spread over")
