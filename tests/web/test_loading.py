@@ -24,8 +24,7 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> tuple[threading.Event, list[str]]:
         asked.append(name)
         assert may_end.wait(10)
 
-    monkeypatch.setattr(loading, "_all_there", threading.Event())
-    monkeypatch.setattr(loading, "_begun", threading.Event())
+    monkeypatch.setattr(loading, "media", loading.Ahead("media", *loading.media.modules))
     monkeypatch.setattr(loading, "importlib", SimpleNamespace(import_module=load))
     return may_end, asked
 
@@ -52,16 +51,48 @@ def test_many_who_need_it_load_it_once(slow: tuple[threading.Event, list[str]]) 
     may_end.set()
     for each in waiting:
         each.join(10)
-    assert sorted(asked) == sorted(loading._SLOW)
+    assert sorted(asked) == sorted(loading.media.modules)
 
 
 def test_what_failed_to_load_may_be_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(loading, "_all_there", threading.Event())
-    monkeypatch.setattr(loading, "_begun", threading.Event())
+    there: list[str] = []
+    ahead = loading.Ahead("radio", "rollsound.radio.units", then=lambda: there.append("once"))
+
+    def fail(name: str) -> Any:
+        raise ModuleNotFoundError(name)
+
     with monkeypatch.context() as failing:
-        failing.setattr(loading, "_SLOW", ("rollsound.actions.nowhere",))
+        failing.setattr(loading, "importlib", SimpleNamespace(import_module=fail))
         with pytest.raises(ModuleNotFoundError):
-            loading.wait()
-    assert not loading._all_there.is_set()  # asking by loaded() would begin anew, and may be done at once
+            ahead.wait()
+    assert not ahead.there()
+    for _ in range(2):
+        ahead.wait()
+    assert ahead.loaded()
+    assert there == ["once"]
+
+
+def test_nothing_is_loaded_in_passing_before_a_page_was_answered(monkeypatch: pytest.MonkeyPatch) -> None:
+    answered = threading.Event()
+    monkeypatch.setattr(loading, "answered", answered)
+    begun = threading.Event()
+    ahead = loading.Ahead("radio", "rollsound.radio.units", then=begun.set)
+    assert not ahead.loaded()
+    assert not begun.wait(0.3)
+    answered.set()
+    assert begun.wait(10)
+
+
+def test_a_program_that_ends_loads_no_further_module(slow: tuple[threading.Event, list[str]]) -> None:
+    may_end, asked = slow
+    loading.answered.set()
+    assert not loading.loaded()
+    while not asked:
+        time.sleep(0.01)
+    threading.Timer(0.2, may_end.set).start()
+    loading.settle()
+    assert asked == [loading.media.modules[0]]  # the one that was begun is finished, the rest is left out
+    assert not [each for each in threading.enumerate() if each.name == "load media"]
     loading.wait()
+    assert asked[1:] == list(loading.media.modules)
     assert loading.loaded()

@@ -9,13 +9,14 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 import rollsound
 from rollsound.errors import RollsoundError
 from rollsound.web import api, entrance, events, offline, pages
 from rollsound.web.catching import Catching
-from rollsound.web.desk import Desk
+from rollsound.web.desk import Desk, TheVisitor
+from rollsound.web.later import Later, Routes
 from rollsound.web.once import Once
 from rollsound.web.packing import Packing
 from rollsound.web.problems import answer_to
@@ -46,16 +47,22 @@ def create_app(desk: Desk) -> FastAPI:
     app.include_router(entrance.router)
     app.include_router(events.router)
     app.include_router(offline.router)
-    for router in (*pages.ROUTERS, *api.ROUTERS):
-        app.include_router(router)
+    app.add_api_route("/", _home, include_in_schema=False)
     app.add_api_route("/static/{version}/{name:path}", _static, include_in_schema=False)
     for refused in (RollsoundError, HTTPException, RequestValidationError):
         app.add_exception_handler(refused, _refused)
+    routes = Routes(app, {"api": api.MODULES, **{each.name: (pages.module_of(each.name),) for each in pages.PAGES}})
+    app.state.routes = routes
+    app.add_middleware(Later, routes=routes)
     app.add_middleware(Catching)
     app.add_middleware(Once, store=desk.show.store)
     app.add_middleware(Packing)
     app.add_middleware(Gate, doors=desk.doors)
     return app
+
+
+def _home(visitor: TheVisitor) -> Response:
+    return RedirectResponse(pages.page_of(pages.FIRST).path, 303)
 
 
 def _static(request: Request, version: str, name: str) -> Response:

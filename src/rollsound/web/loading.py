@@ -1,46 +1,107 @@
-"""Signal code takes a second or more to load. It is loaded once, by one thread, when a page first asks for it.
+"""Code that takes a moment to load is loaded once, by one thread, and never before the first page is answered.
 
-Whoever only wants a figure in passing asks ``loaded`` and goes without until it is; whoever cannot do without calls
-``wait``. That a module is listed as imported says nothing: it is listed from the moment its import begins, and who
-then imports from it waits for its end.
+Whoever only wants a figure in passing asks ``loaded`` and goes without until it is there; whoever cannot do without
+calls ``wait``. That a module is listed as imported says nothing: it is listed from the moment its import begins, and
+who then imports from it waits for its end.
 """
 
 from __future__ import annotations
 
 import importlib
 import threading
+from collections.abc import Callable
 
-_SLOW = (
+PATIENCE_S = 5.0
+"""How long loading in passing waits for the first page; then it begins all the same."""
+
+answered = threading.Event()
+"""Set once a page was answered: until then a processor is busy with that."""
+
+_ending = threading.Event()
+_at_work: set[threading.Thread] = set()
+
+
+class Ahead:
+    """Modules that are loaded together; ``then`` is called once they are there, and belongs to the loading."""
+
+    def __init__(self, name: str, *modules: str, then: Callable[[], None] = lambda: None) -> None:
+        self.modules = modules
+        self._name = name
+        self._then = then
+        self._one_at_a_time = threading.Lock()
+        self._all_there = threading.Event()
+        self._begun = threading.Event()
+
+    def there(self) -> bool:
+        """Whether they are there; nothing is set going by asking."""
+        return self._all_there.is_set()
+
+    def loaded(self) -> bool:
+        """Whether they are there. The first who asks sets their loading going, and does not wait for it."""
+        if not self._all_there.is_set() and not self._begun.is_set():
+            self._begun.set()
+            threading.Thread(target=self._in_passing, name=f"load {self._name}", daemon=True).start()
+        return self._all_there.is_set()
+
+    def wait(self) -> None:
+        """Return when they are there; they are loaded here where nobody else is at it."""
+        with self._one_at_a_time:
+            if not self._all_there.is_set():
+                self._load(lambda: False)
+
+    def _load(self, ended: Callable[[], bool]) -> None:
+        for module in self.modules:
+            if ended():
+                return
+            importlib.import_module(module)
+        self._then()
+        self._all_there.set()
+
+    def _in_passing(self) -> None:
+        here = threading.current_thread()
+        _at_work.add(here)
+        try:
+            answered.wait(PATIENCE_S)
+            with self._one_at_a_time:
+                if not self._all_there.is_set():
+                    self._load(_ending.is_set)
+        finally:
+            self._begun.clear()  # what failed, or was ended, may be tried again
+            _at_work.discard(here)
+
+
+def settle(seconds: float = 10.0) -> None:
+    """Return when nothing is loaded in passing any more: a program does not end while a module is half there.
+
+    What has begun is finished, one module each; the rest of them is left out.
+    """
+    _ending.set()
+    waiting = not answered.is_set()
+    answered.set()  # who waits for the first page need not any longer
+    try:
+        for thread in tuple(_at_work):
+            thread.join(seconds)
+    finally:
+        _ending.clear()
+        if waiting:
+            answered.clear()
+
+
+media = Ahead(
+    "media",
     "rollsound.actions.media",
     "rollsound.actions.media_waveform",
     "rollsound.actions.listen",
     "rollsound.actions.turnover_check",
 )
-_one_at_a_time = threading.Lock()
-_all_there = threading.Event()
-_begun = threading.Event()
+"""Signal code."""
 
 
 def loaded() -> bool:
-    """Whether signal code is there. The first who asks sets its loading going, and does not wait for it."""
-    if not _all_there.is_set() and not _begun.is_set():
-        _begun.set()
-        threading.Thread(target=_in_passing, name="load media", daemon=True).start()
-    return _all_there.is_set()
+    """Whether signal code is there; asking sets its loading going."""
+    return media.loaded()
 
 
 def wait() -> None:
-    """Return when signal code is there; it is loaded here where nobody else is at it."""
-    with _one_at_a_time:
-        if _all_there.is_set():
-            return
-        for name in _SLOW:
-            importlib.import_module(name)
-        _all_there.set()
-
-
-def _in_passing() -> None:
-    try:
-        wait()
-    finally:
-        _begun.clear()  # what failed may be tried again
+    """Return when signal code is there."""
+    media.wait()

@@ -19,9 +19,10 @@ import uvicorn
 from rollsound.actions.running import JobRunner
 from rollsound.errors import InputError, storage, storage_error
 from rollsound.log.lock import serve_alone
+from rollsound.log.model import JobRow
 from rollsound.show.folder import Show
+from rollsound.web import loading
 from rollsound.web.addresses import addresses
-from rollsound.web.api.jobs import news_to
 from rollsound.web.app import create_app
 from rollsound.web.desk import Desk
 from rollsound.web.housekeeping import Housekeeping
@@ -94,11 +95,12 @@ def serve(
         live = Live()
         runner = None
         if not read_only:
-            runner = JobRunner(show.store, news_to(live, show.folder), reports=show.folder / "jobs")
+            runner = JobRunner(show.store, _news_to(live, show.folder), reports=show.folder / "jobs")
             held.callback(runner.close)
         desk = Desk(show=show, doors=doors, live=live, runner=runner)
         keeping = Housekeeping(desk)
         held.callback(keeping.stop)
+        held.callback(loading.settle)
         server = _Server(_config(desk, tls_cert, tls_key), desk)
         joins = tuple(f"{scheme}://{name}:{used_port}/join" for name in (*names, *addresses())) if lan else ()
         serving = Serving(f"{here}/enter?key={doors.keys.make()}", joins, desk)
@@ -144,6 +146,17 @@ class _Server(uvicorn.Server):
         """Stop: what runs is finished, streams end at once."""
         self._desk.live.close()
         super().handle_exit(sig, frame)
+
+
+def _news_to(live: Live, folder: Path) -> Callable[[JobRow], None]:
+    """What is told of jobs; the code that tells it is loaded with the first news."""
+
+    def tell(row: JobRow) -> None:
+        from rollsound.web.api.jobs import news_to
+
+        news_to(live, folder)(row)
+
+    return tell
 
 
 def _config(desk: Desk, tls_cert: Path | None, tls_key: Path | None) -> uvicorn.Config:

@@ -1,39 +1,26 @@
-"""The JSON interface, one router a subject. How to add one is told in `rollsound.web.pages`."""
+"""The JSON interface, one router a subject. How to add one is told in `rollsound.web.pages`.
+
+Its modules are loaded together when the first request for one of them comes: they are many shapes of answers, and no
+page needs them to be shown.
+"""
 
 from __future__ import annotations
 
-from fastapi import APIRouter
-
-from rollsound.web.api import (
-    backups,
-    devices,
-    history,
-    jobs,
-    join_codes,
-    media,
-    people,
-    plan,
-    radio,
-    radio_search,
-    reach,
-    ready,
-    show,
-    turnover,
+SUBJECTS = (
+    "show",
+    "plan",
+    "history",
+    "people",
+    "devices",
+    "join_codes",
+    "backups",
+    "media",
+    "jobs",
+    "ready",
+    "turnover",
+    "radio",
+    "radio_search",
+    "reach",
 )
-
-ROUTERS: tuple[APIRouter, ...] = (
-    show.router,
-    plan.router,
-    history.router,
-    people.router,
-    devices.router,
-    join_codes.router,
-    backups.router,
-    media.router,
-    jobs.router,
-    ready.router,
-    turnover.router,
-    radio.router,
-    radio_search.router,
-    reach.router,
-)
+"""In the order in which they are described."""
+MODULES = tuple(f"{__name__}.{name}" for name in SUBJECTS)

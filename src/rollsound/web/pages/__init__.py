@@ -2,24 +2,26 @@
 
 How to add a page
 -----------------
-1. ``web/pages/<name>.py``: a constant ``PAGE = Page("<name>", "/<name>", "after", Right.READ)`` (groups: "", "before",
-   "day", "after", "show") and a ``router = APIRouter(include_in_schema=False)``. Its page::
+1. One line in PAGES below: ``Page("<name>", "/<name>", "after", Right.READ)`` (groups: "", "before", "day", "after",
+   "show"), with ``badge=_badge("<name>")`` where its module has a ``badge(desk)``.
+2. ``web/pages/<name>.py``: ``PAGE = page_of("<name>")`` and a ``router = APIRouter(include_in_schema=False)``. It is
+   loaded when its page is first asked for. Its page::
 
        @router.get(PAGE.path)
        def page(request: Request, desk: TheDesk) -> Response:
            return render(request, "media.html", page=PAGE, index=media_of(desk.show))
 
-   Parts of it, to be fetched anew when news comes, stand under ``/pages/<name>/part/<part>`` and use templates
-   ``parts/<name>_<part>.html`` (no frame). Handlers are plain ``def``: they run on a thread and may read the disk.
-2. ``web/templates/<name>.html``: ``{% extends "base.html" %}{% block main %}…{% endblock %}``; further style in
+   Its further pages stand under ``/<name>/...``. Parts of it, to be fetched anew when news comes, stand under
+   ``/pages/<name>/part/<part>`` and use templates ``parts/<name>_<part>.html`` (no frame). Handlers are plain ``def``:
+   they run on a thread and may read the disk.
+3. ``web/templates/<name>.html``: ``{% extends "base.html" %}{% block main %}…{% endblock %}``; further style in
    ``{% block styles %}<link rel="stylesheet" href="{{ static('css/<name>.css') }}">{% endblock %}``, scripts in
    ``{% block scripts %}<script type="module" src="{{ static('js/<name>.js') }}"></script>{% endblock %}``.
    No inline script or style (also no ``style=`` and ``onclick=``): the browser is told to refuse them.
-3. ``web/words/<name>.toml``: every word of it. In templates ``{{ w('<name>.title') }}``,
+4. ``web/words/<name>.toml``: every word of it. In templates ``{{ w('<name>.title') }}``,
    ``{{ w('<name>.files', n=3) }}`` (a table with ``one`` and ``other``), values by name ``{who}``. ``title`` and
    ``nav`` are asked for by the frame. Keys that begin with ``js_`` reach the page's scripts: ``words("<name>.key")``
    of ``js/words.js``.
-4. One line in PAGES and ROUTERS below.
 
 News: ``<div id="files" hx-get="/pages/media/part/files" hx-trigger="live-media from:body" hx-swap="outerMorph">``
 fetches its part anew after ``desk.live.publish("media", {...})``; topics are plan, jobs, media, devices, ready.
@@ -36,7 +38,7 @@ How to add a JSON router
 ``web/api/<name>.py``: ``router = APIRouter(prefix="/api/v1/<name>", tags=["<name>"], responses=PROBLEMS)``; each
 route has a ``response_model`` (pydantic), a docstring, and every route that changes something
 ``dependencies=[needs(Right.PLAN)]`` (a test looks for it). Errors of the tree (``RollsoundError``) may simply rise:
-they become problem details; ``raise missing("…")`` is a 404. Its line goes into ``web/api/__init__.py``.
+they become problem details; ``raise missing("…")`` is a 404. Its name goes into ``web/api/__init__.py``.
 
 How to test
 -----------
@@ -46,18 +48,47 @@ httpx clients of one app; ``mixer.put(url, json=…)`` carries what a page's cha
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from collections.abc import Callable
+from importlib import import_module
+from typing import TYPE_CHECKING
 
-from rollsound.web.page import Page
-from rollsound.web.pages import media, plan, radio, reach, ready, settings, turnover
+from rollsound.web import loading
+from rollsound.web.page import Badge, Page
 
-PAGES: tuple[Page, ...] = (ready.PAGE, plan.PAGE, radio.PAGE, reach.PAGE, media.PAGE, turnover.PAGE, settings.PAGE)
-ROUTERS: tuple[APIRouter, ...] = (
-    ready.router,
-    plan.router,
-    radio.router,
-    reach.router,
-    media.router,
-    turnover.router,
-    settings.router,
+if TYPE_CHECKING:
+    from rollsound.web.desk import Desk
+
+
+def _badge(name: str) -> Callable[[Desk], Badge | None]:
+    """The figure that a page's module has; the first page of all waits for no other page's."""
+
+    def asked(desk: Desk) -> Badge | None:
+        if name != FIRST and not loading.answered.is_set():
+            return None
+        found: Badge | None = import_module(module_of(name)).badge(desk)
+        return found
+
+    return asked
+
+
+FIRST = "ready"
+"""Where a browser begins."""
+PAGES: tuple[Page, ...] = (
+    Page("ready", "/ready", "", badge=_badge("ready")),
+    Page("plan", "/plan", "before"),
+    Page("radio", "/radio", "before", badge=_badge("radio")),
+    Page("reach", "/reach", "before"),
+    Page("media", "/media", "after", badge=_badge("media")),
+    Page("turnover", "/turnover", "after", badge=_badge("turnover")),
+    Page("settings", "/settings", "show"),
 )
+
+
+def page_of(name: str) -> Page:
+    """The page of a name, for its own module."""
+    return next(each for each in PAGES if each.name == name)
+
+
+def module_of(name: str) -> str:
+    """The module with a page's routes; it is loaded when the page is first asked for."""
+    return f"{__name__}.{name}"

@@ -11,7 +11,8 @@ from rollsound.facts import cautions
 from rollsound.web import loading
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.folders import told_to
-from rollsound.web.page import Badge, Page
+from rollsound.web.page import Badge
+from rollsound.web.pages import page_of
 from rollsound.web.pages.media_rows import (
     JobLine,
     answer_of,
@@ -41,7 +42,7 @@ def _index(desk: Desk) -> MediaIndex:
     return media_of(desk.show)
 
 
-def _badge(desk: Desk) -> Badge | None:
+def badge(desk: Desk) -> Badge | None:
     """Stops of all days. Signal code takes a second to load, so the first pages go without this figure."""
     plan = desk.plan()
     if plan is None or not plan.media or not loading.loaded():
@@ -50,7 +51,7 @@ def _badge(desk: Desk) -> Badge | None:
     return Badge(stops, "stop") if stops else None
 
 
-PAGE = Page("media", "/media", "after", badge=_badge)
+PAGE = page_of("media")
 router = APIRouter(include_in_schema=False)
 
 

@@ -17,13 +17,13 @@ from rollsound.show.folder import Show
 from rollsound.show.sentences import place_in_words
 from rollsound.show.text import read_text, write_text
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
-from rollsound.web.page import Page
+from rollsound.web.pages import page_of
 from rollsound.web.rendering import render
 from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
 from rollsound.web.words import w
 
-PAGE = Page("plan", "/plan", "before")
+PAGE = page_of("plan")
 ENTRIES = 20
 _LONGEST_VALUE = 400
 Revision = Annotated[int | None, Query(ge=1, le=2**31)]

@@ -9,8 +9,8 @@ from fastapi.responses import Response
 
 from rollsound.actions import radio_page
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
-from rollsound.web.page import Badge, Page
-from rollsound.web.pages import radio_ahead
+from rollsound.web.page import Badge
+from rollsound.web.pages import page_of, radio_ahead
 from rollsound.web.pages.radio_rows import lede_of, rows_of, verdict_of
 from rollsound.web.pages.radio_search import search_values
 from rollsound.web.rendering import render
@@ -21,7 +21,7 @@ from rollsound.web.words import w
 USES = ("body pack", "boom", "plant", "monitor", "talkback")
 
 
-def _badge(desk: Desk) -> Badge | None:
+def badge(desk: Desk) -> Badge | None:
     """Carriers that do not hold; none while nobody has looked, since the first check takes a moment."""
     plan = desk.plan()
     if plan is None or not plan.radio.transmitters or not radio_ahead.there():
@@ -31,7 +31,7 @@ def _badge(desk: Desk) -> Badge | None:
     return Badge(broken, "stop") if broken else None
 
 
-PAGE = Page("radio", "/radio", "before", badge=_badge)
+PAGE = page_of("radio")
 router = APIRouter(include_in_schema=False)
 
 

@@ -2,41 +2,7 @@
 
 from __future__ import annotations
 
-import importlib
-import threading
-
-_SLOW = (
-    "rollsound.radio.asking",
-    "rollsound.radio.carriers.audit",
-    "rollsound.radio.carriers.live",
-    "rollsound.radio.carriers.bounds",
-)
-_one_at_a_time = threading.Lock()
-_all_there = threading.Event()
-_begun = threading.Event()
-
-
-def there() -> bool:
-    """Whether it is there; nothing is set going by asking."""
-    return _all_there.is_set()
-
-
-def loaded() -> bool:
-    """Whether it is there. The first who asks sets its loading going, and does not wait for it."""
-    if not _all_there.is_set() and not _begun.is_set():
-        _begun.set()
-        threading.Thread(target=_in_passing, name="load radio", daemon=True).start()
-    return _all_there.is_set()
-
-
-def wait() -> None:
-    """Return when it is there; it is loaded here where nobody else is at it."""
-    with _one_at_a_time:
-        if not _all_there.is_set():
-            for name in _SLOW:
-                importlib.import_module(name)
-            _first_check()
-            _all_there.set()
+from rollsound.web.loading import Ahead
 
 
 def _first_check() -> None:
@@ -49,8 +15,26 @@ def _first_check() -> None:
     audit(Task({"any": guard}, wanted), {each.id: 471_000_000 + n * 1_300_000 for n, each in enumerate(wanted)})
 
 
-def _in_passing() -> None:
-    try:
-        wait()
-    finally:
-        _begun.clear()  # what failed may be tried again
+_radio = Ahead(
+    "radio",
+    "rollsound.radio.asking",
+    "rollsound.radio.carriers.audit",
+    "rollsound.radio.carriers.live",
+    "rollsound.radio.carriers.bounds",
+    then=_first_check,
+)
+
+
+def there() -> bool:
+    """Whether it is there; nothing is set going by asking."""
+    return _radio.there()
+
+
+def loaded() -> bool:
+    """Whether it is there. The first who asks sets its loading going, and does not wait for it."""
+    return _radio.loaded()
+
+
+def wait() -> None:
+    """Return when it is there; it is loaded here where nobody else is at it."""
+    _radio.wait()

@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from rollsound.actions import radio_page_reach
 from rollsound.errors import RollsoundError
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
-from rollsound.web.page import Page
+from rollsound.web.pages import page_of
 from rollsound.web.rendering import render
 from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from rollsound.actions.reach_model import PowerRow, ReachResult
     from rollsound.radio.model import Ground, RadioPart
 
-PAGE = Page("reach", "/reach", "before")
+PAGE = page_of("reach")
 router = APIRouter(include_in_schema=False)
 Table = Literal["tables", "powers", "antennas"]
 POWERS_MW = (2.0, 10.0, 25.0, 50.0, 100.0, 250.0)

@@ -18,8 +18,8 @@ from rollsound.review.model import Place, Told, Verdict
 from rollsound.review.ready import places_of
 from rollsound.web import loading
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
-from rollsound.web.page import Badge, Page
-from rollsound.web.pages import radio_ahead
+from rollsound.web.page import Badge
+from rollsound.web.pages import page_of, radio_ahead
 from rollsound.web.rendering import render
 from rollsound.web.words import w
 
@@ -38,7 +38,7 @@ def _reading(desk: Desk) -> bool:
     return not (media and radio)
 
 
-def _badge(desk: Desk) -> Badge | None:
+def badge(desk: Desk) -> Badge | None:
     """Stops, else what to watch; none while the media are being read."""
     if _reading(desk):
         return None
@@ -51,7 +51,7 @@ def _badge(desk: Desk) -> Badge | None:
     return Badge(verdict.watches, "watch") if verdict.watches else None
 
 
-PAGE = Page("ready", "/ready", "", badge=_badge)
+PAGE = page_of("ready")
 router = APIRouter(include_in_schema=False)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fastapi import APIRouter, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from rollsound.facts import cautions
 from rollsound.log.backups import backups_of
@@ -14,12 +14,12 @@ from rollsound.web.api.devices import devices_of
 from rollsound.web.api.join_codes import codes_of
 from rollsound.web.api.people import people_of
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
-from rollsound.web.page import Page
+from rollsound.web.pages import page_of
 from rollsound.web.rendering import render
 from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
 
-PAGE = Page("settings", "/settings", "show")
+PAGE = page_of("settings")
 ROLES = ("mixer", "crew", "guest")
 router = APIRouter(include_in_schema=False)
 
@@ -47,14 +47,6 @@ def devices(request: Request, desk: TheDesk, visitor: TheVisitor) -> Response:
 def backups(request: Request, desk: TheDesk, visitor: TheVisitor) -> Response:
     """The backups beside the show."""
     return render(request, "parts/settings_backups.html", **_backups(desk))
-
-
-@router.get("/")
-def home(visitor: TheVisitor) -> Response:
-    """Where a browser begins."""
-    from rollsound.web.pages import PAGES
-
-    return RedirectResponse(PAGES[0].path, 303)
 
 
 def _people(desk: Desk) -> dict[str, Any]:

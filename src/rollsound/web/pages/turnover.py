@@ -13,7 +13,8 @@ from rollsound.web import loading
 from rollsound.web.api.turnover import chart_of, papers_at
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.folders import findings_told, told_to
-from rollsound.web.page import Badge, Page
+from rollsound.web.page import Badge
+from rollsound.web.pages import page_of
 from rollsound.web.pages.media_rows import job_rows
 from rollsound.web.pages.turnover_words import answer_of
 from rollsound.web.rendering import render
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 _KINDS = ("turnover", "verify")
 
 
-def _badge(desk: Desk) -> Badge | None:
+def badge(desk: Desk) -> Badge | None:
     """What keeps the newest day from going; told once somebody has looked, since reading a day takes a moment."""
     plan = desk.plan()
     if plan is None or not plan.media or not loading.loaded():
@@ -39,7 +40,7 @@ def _badge(desk: Desk) -> Badge | None:
     return Badge(blocking, "stop") if blocking else None
 
 
-PAGE = Page("turnover", "/turnover", "after", badge=_badge)
+PAGE = page_of("turnover")
 router = APIRouter(include_in_schema=False)
 
 
