@@ -90,6 +90,7 @@ class Supply(Part):
 
     id: Id
     name: str = ""
+    item: str = Field(default="", description="id in the kit of what it is, where that draws for itself")
     battery: str = Field(default="", description="id of the batteries that it runs on; none: fed, or from the mains")
     in_parallel: int = Field(default=1, ge=1, description="batteries that are on it at one time")
     in_series: int = Field(default=1, ge=1, description="batteries one after the other: two cells in a pack")
