@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     import networkx as nx
 
 _MOST_CYCLES = 200
+MIX = "mix"
+"""What a track names as its source that is a sum of several."""
 _At = tuple[str, ...]
 
 
@@ -366,6 +368,9 @@ class _Builder:
             channels = end[0].channels(end[1].channels)
             found[source.id] = tuple(self._spot(end[0].piece, end[0].port, each, side) for each in channels)
         known = {source.id for source in self.part.sources}
+        for track in self.part.tracks if known else ():
+            if track.source and track.source not in known | self.named | {MIX}:
+                self._say(("tracks", track.id, "source"), not_there(track.source, "the source", known))
         for name, rows, fields in (
             ("sources", self.part.sources, ("near",)),
             ("feeds", self.part.feeds, ("sources", "without", "own")),

@@ -139,6 +139,15 @@ class Rig:
         """Sources by id."""
         return {source.id: source for source in self.part.sources}
 
+    def wanted(self, track: str) -> tuple[str, ...]:
+        """The sources that a track is to have: its own, those of its sum, or those that enter at the piece it names."""
+        row = self.track_rows[track]
+        if row.sources:
+            return row.sources
+        if row.source in self.source_rows:
+            return (row.source,)
+        return tuple(id for id, spots in self.sources.items() if any(self.spots[s].piece == row.source for s in spots))
+
     @cached_property
     def feed_rows(self) -> Mapping[str, Feed]:
         """Feeds by id."""

@@ -10,7 +10,18 @@ from rollsound.rig.built import BuiltPiece, Rig, Way
 from rollsound.rig.combining import Combination, holds
 
 INTERNAL = "internal"
-_BEFORE = ("word clock", "network", "network fibre", "aes10 coax", "aes10 fibre", "aes3", "aes3 coax", "digital mic")
+_BEFORE = (
+    "word clock",
+    "network",
+    "network fibre",
+    "aes10 coax",
+    "aes10 fibre",
+    "aes3",
+    "aes3 coax",
+    "optical",
+    "digital mic",
+    "usb",
+)
 
 
 @dataclass(frozen=True)
