@@ -1,0 +1,71 @@
+"""How proofs of the kit part are told: findings with their place in the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from rollsound.finding import Area, Finding, Ref, Weight
+from rollsound.wrong import pointer
+
+SOURCE = "the plan"
+
+
+def finding(
+    weight: Weight,
+    subject: str,
+    kind: str,
+    what: str,
+    *,
+    why: str = "",
+    remedy: str = "",
+    at: Sequence[str] = (),
+    area: Area = Area.SIGNAL,
+    source: str = SOURCE,
+    numbers: Mapping[str, float] | None = None,
+) -> Finding:
+    """One finding.
+
+    Parameters
+    ----------
+    at
+        place in the plan, by ids: ``kit``, ``items``, ``cart``
+    numbers
+        figures behind it, each with its unit at the end of its name
+    """
+    return Finding(
+        area=area,
+        weight=weight,
+        subject=subject,
+        kind=kind,
+        what=what,
+        why=why,
+        remedy=remedy,
+        source=source,
+        numbers=dict(numbers or {}),
+        refs=(Ref(path=f"plan#{pointer(at)}"),) if at else (),
+    )
+
+
+def kilograms(mass_kg: float) -> str:
+    """A mass as one says it: grams below a kilogram, and no more digits than a scale gives."""
+    if 0 < mass_kg < 0.9995:
+        return f"{mass_kg * 1000:.0f} g"
+    return f"{mass_kg:.1f} kg" if mass_kg < 99.95 else f"{mass_kg:.0f} kg"
+
+
+def watt_hours(content_wh: float) -> str:
+    """A battery's content; with two decimals where a limit could hang on them."""
+    text = f"{content_wh:.2f}".rstrip("0").rstrip(".")
+    return f"{text} Wh"
+
+
+_MORE = {"battery": "batteries", "bank": "banks", "device": "devices", "person": "people"}
+
+
+def several(number: int, noun: str) -> str:
+    """A number of things, the word that tells of it wherever it stands: ``3 people``, ``3 devices with a battery``."""
+    words = noun.split()
+    at = next((n for n, word in enumerate(words) if word in _MORE), None)
+    if number != 1 and at is not None:
+        words[at] = _MORE[words[at]]
+    return f"{number} {' '.join(words)}" if at is not None or number == 1 else f"{number} {noun}s"
