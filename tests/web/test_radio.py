@@ -261,3 +261,23 @@ def wait_for(mixer: Any) -> dict[str, Any]:
             return told
         time.sleep(0.1)
     raise AssertionError(told)
+
+
+def test_a_scan_whose_file_no_disk_takes_is_a_mistake_of_one_page(radio: Desk, mixer: Any) -> None:
+    part = radio_part()
+    part["scans"] = [{"id": "deck", "file": f"{'a' * 300}.csv"}]
+    with_radio(radio.show, part)
+    page = mixer.get("/radio")
+    assert page.status_code == 200
+    assert mixer.get("/pages/radio/part/answer").status_code == 200
+    assert [each["place"] for each in mixer.get("/api/v1/radio").json()["mistakes"]] == ["scans deck, file"]
+    assert mixer.get("/settings").status_code == 200
+
+
+def test_a_figure_that_cannot_be_told_takes_no_page_with_it(radio: Desk, mixer: Any, monkeypatch: Any) -> None:
+    def fails(desk: Desk) -> None:
+        raise OSError(5, "the drive fails")
+
+    mixer.get("/radio")  # figures are told from the first page on
+    monkeypatch.setattr("rollsound.web.pages.radio.badge", fails)
+    assert mixer.get("/settings").status_code == 200

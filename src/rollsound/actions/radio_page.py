@@ -201,14 +201,14 @@ def question_of(folder: Path, radio: RadioPart, revision: int, site: str = "") -
 
 def _scans(folder: Path, radio: RadioPart) -> tuple[dict[str, ScanLevels], list[tuple[str, str]]]:
     """The levels of every scan that is used and can be read, and why others cannot."""
-    from rollsound.actions.radio_read import scan_text
+    from rollsound.actions.radio_read import scan_is_there, scan_text
     from rollsound.radio.scan import read
 
     found: dict[str, ScanLevels] = {}
     problems = []
     for each in radio.scans:
         path = folder / each.file
-        if not each.used or not path.is_file():  # that one is not there, is told by the question itself
+        if not each.used or not scan_is_there(path):  # that one is not there, is told by the question itself
             continue
         try:
             found[each.id] = read(scan_text(path), each.file)

@@ -27,7 +27,7 @@ class Asked:
     """What is asked for, and where it was read.
 
     ``radio`` is empty for a bare request, which has only a task. ``document`` is the text's or the show's document, as
-    it was written; ``comments`` are those of a text.
+    it was written.
     """
 
     path: Path
@@ -42,7 +42,6 @@ class Asked:
     sites: tuple[str, ...] = ()
     """Ids of the sites that it is for; all of them when empty."""
     document: Mapping[str, Any] = field(default_factory=dict)
-    comments: Mapping[str, Any] = field(default_factory=dict)
     is_json: bool = False
     revision: int | None = None
     asking: Asking | None = None
@@ -104,7 +103,7 @@ def read(path: Path, *, sites: Collection[str] = (), ask: bool = True, scans: bo
 
     whole = read_text(text, path.name)
     _refuse_other(whole.document, path)
-    return _of_document(path, whole.document, whole.line_of, _How(tuple(sites), ask, scans), comments=whole.comments)
+    return _of_document(path, whole.document, whole.line_of, _How(tuple(sites), ask, scans))
 
 
 @dataclass(frozen=True)
@@ -121,7 +120,7 @@ def _of_show(path: Path, how: _How) -> Asked:
 
     with Show.open(path, read_only=True) as show:
         plan, document, revision = show.plan(), show.document(), show.revision
-    return _asked(path, "show", plan, document, {}, how, revision=revision)
+    return _asked(path, "show", plan, document, how, revision=revision)
 
 
 def _of_json(path: Path, text: str, how: _How) -> Asked:
@@ -151,13 +150,12 @@ def _of_document(
     line_of: Callable[[tuple[int | str, ...]], int],
     how: _How,
     *,
-    comments: Mapping[str, Any] | None = None,
     is_json: bool = False,
 ) -> Asked:
     from rollsound.show.checked import checked
 
     plan = checked({"show": {"title": path.stem}, **document}, path.name, line_of)
-    return _asked(path, "text", plan, document, comments or {}, how, is_json=is_json, line_of=line_of)
+    return _asked(path, "text", plan, document, how, is_json=is_json, line_of=line_of)
 
 
 def _asked(
@@ -165,7 +163,6 @@ def _asked(
     form: Form,
     plan: Plan,
     document: dict[str, Any],
-    comments: Mapping[str, Any],
     how: _How,
     *,
     is_json: bool = False,
@@ -198,7 +195,6 @@ def _asked(
         site_names=known,
         sites=how.sites,
         document=document,
-        comments=comments,
         is_json=is_json,
         revision=revision,
         asking=asking,
@@ -217,9 +213,17 @@ def read_scans(folder: Path, radio: RadioPart) -> dict[str, ScanLevels]:
 
     found: dict[str, ScanLevels] = {}
     for each in radio.scans:
-        if each.used and (folder / each.file).is_file():
+        if each.used and scan_is_there(folder / each.file):
             found[each.id] = levels_of(scan_text(folder / each.file), each.file)
     return found
+
+
+def scan_is_there(path: Path) -> bool:
+    """Whether a scan's file can be reached; one whose name no disk takes, or whose folder is shut, is not there."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def scan_text(path: Path) -> str:

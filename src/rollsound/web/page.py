@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from rollsound.web.desk import Desk
 
 Group = Literal["", "before", "day", "after", "show"]
+_log = logging.getLogger("rollsound.web")
 
 
 @dataclass(frozen=True)
@@ -33,5 +35,11 @@ class Page:
     badge: Callable[[Desk], Badge | None] | None = None
 
     def badge_now(self, desk: Desk) -> Badge | None:
-        """The figure to show now."""
-        return self.badge(desk) if self.badge is not None else None
+        """The figure to show now; none where it cannot be told: the page itself tells why, all others stay open."""
+        if self.badge is None:
+            return None
+        try:
+            return self.badge(desk)
+        except Exception:
+            _log.exception("the figure beside the page %s could not be told", self.name)
+            return None
