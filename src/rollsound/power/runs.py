@@ -217,8 +217,8 @@ def _of_inside(power: PowerPart, day: Day, inside: Inside) -> Run:
             "id": supply.id,
             "name": f"battery of {inside.load.name}",
             "chemistry": inside.chemistry,
-            "voltage": f"{inside.voltage_v} V",
-            "capacity": f"{inside.capacity_wh} Wh",
+            "voltage": f"{inside.voltage_v:.9g} V",
+            "capacity": f"{inside.capacity_wh:.9g} Wh",
             "count": inside.load.count,
         }
     )

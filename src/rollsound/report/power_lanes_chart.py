@@ -1,0 +1,208 @@
+"""A day's batteries as lanes: every set from its start to its change, breaks behind them, and where one goes flat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rollsound.report.charts import Chart
+
+_WIDE_PX, _NARROW_PX = 720, 330
+_ROW_PX = 52
+_HOUR = "format(floor(datum.value / 60) % 24, '02d') + ':' + format(datum.value % 60, '02d')"
+
+
+@dataclass(frozen=True)
+class LaneSet:
+    """One set of batteries, from when it is put in to when it is taken out."""
+
+    number: int
+    start_min: float
+    end_min: float
+    owned: bool = True
+    """Whether there are batteries for it."""
+
+
+@dataclass(frozen=True)
+class Lane:
+    """One place where batteries are in use."""
+
+    name: str
+    sets: tuple[LaneSet, ...]
+    told: str = ""
+    flat_min: float | None = None
+    """When it goes flat with what is owned; none when it lasts."""
+    in_breaks: tuple[bool, ...] = ()
+    """Of each change, whether it lies in a break."""
+
+
+def power_lanes(
+    label: str,
+    lanes: Sequence[Lane],
+    *,
+    call_min: float,
+    wrap_min: float,
+    breaks: Sequence[tuple[float, float]] = (),
+    narrow: bool = False,
+) -> Chart:
+    """The lanes of a day. Minutes count from midnight of its date.
+
+    Parameters
+    ----------
+    label
+        the show and the day
+    breaks
+        start and end of times when batteries can be changed
+    narrow
+        for a phone
+    """
+    first = min([call_min, *(part.start_min for lane in lanes for part in lane.sets)])
+    last = max([wrap_min, *(part.end_min for lane in lanes for part in lane.sets)])
+    first, last = first // 60 * 60, -(-last // 60) * 60
+    x: dict[str, Any] = {
+        "type": "quantitative",
+        "scale": {"domain": [first, last], "nice": False},
+        "axis": {
+            "title": None,
+            "grid": True,
+            "labelExpr": _HOUR,
+            "values": list(range(int(first), int(last) + 1, 180 if narrow else 60)),
+        },
+    }
+    names = [lane.name for lane in lanes]
+    y: dict[str, Any] = {"field": "lane", "type": "ordinal", "sort": names, "axis": None}
+    layers = [_breaks(breaks, x), _bars(lanes, x, y, owned=True), _bars(lanes, x, y, owned=False)]
+    layers += [_numbers(lanes, x, y), _names(lanes, first, x, y), _flats(lanes, x, y)]
+    layers += [_changes(lanes, x, y), _edges(call_min, wrap_min, x)]
+    spec = {
+        "width": _NARROW_PX if narrow else _WIDE_PX,
+        "height": {"step": _ROW_PX} if lanes else 60,
+        "layer": [layer for layer in layers if layer is not None],
+    }
+    return Chart(spec, _alt(label, lanes))
+
+
+def _breaks(breaks: Sequence[tuple[float, float]], x: dict[str, Any]) -> dict[str, Any] | None:
+    if not breaks:
+        return None
+    return {
+        "data": {"values": [{"from": start, "to": end} for start, end in breaks]},
+        "mark": {"type": "rect", "style": "ground", "opacity": 0.55},
+        "encoding": {"x": {**x, "field": "from"}, "x2": {"field": "to"}},
+    }
+
+
+def _bars(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any], *, owned: bool) -> dict[str, Any] | None:
+    """Sets that there are batteries for are filled, those that are missing an outline."""
+    rows = [
+        {"lane": lane.name, "from": part.start_min, "to": part.end_min, "parity": part.number % 2}
+        for lane in lanes
+        for part in lane.sets
+        if part.owned is owned
+    ]
+    if not rows:
+        return None
+    mark: dict[str, Any] = {"type": "bar", "height": 16, "yOffset": 9, "cornerRadius": 2}
+    encoding: dict[str, Any] = {"y": y, "x": {**x, "field": "from"}, "x2": {"field": "to"}}
+    if owned:
+        encoding["opacity"] = {
+            "field": "parity",
+            "type": "nominal",
+            "scale": {"domain": [1, 0], "range": [1, 0.6]},
+            "legend": None,
+        }
+        encoding["color"] = {"datum": "there", "type": "nominal", "legend": None}
+    else:
+        mark |= {"fill": None, "filled": False, "strokeWidth": 1.5, "strokeDash": [4, 3], "style": "ink"}
+    return {"data": {"values": rows}, "mark": mark, "encoding": encoding}
+
+
+def _numbers(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
+    """The number of each set, where it was put in; the first goes without saying where it is alone."""
+    rows = [
+        {"lane": lane.name, "at": part.start_min, "told": f"set {part.number}" if part.owned else "missing"}
+        for lane in lanes
+        for part in lane.sets
+        if (len(lane.sets) > 1 and part.end_min - part.start_min > 45) or not part.owned
+    ]
+    if not rows:
+        return None
+    mark = {"type": "text", "align": "left", "dx": 5, "dy": 9, "baseline": "middle", "style": ["told-small", "halo"]}
+    mark["fontSize"] = 12
+    return {
+        "data": {"values": rows},
+        "mark": mark,
+        "encoding": {"y": y, "x": {**x, "field": "at"}, "text": {"field": "told"}},
+    }
+
+
+def _names(lanes: Sequence[Lane], first: float, x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
+    rows = [{"lane": lane.name, "told": f"{lane.name}: {lane.told}" if lane.told else lane.name} for lane in lanes]
+    if not rows:
+        return None
+    mark = {"type": "text", "align": "left", "dy": -13, "baseline": "middle", "style": "halo", "dx": 2}
+    return {
+        "data": {"values": rows},
+        "mark": mark,
+        "encoding": {"y": y, "x": {**x, "datum": first}, "text": {"field": "told"}},
+    }
+
+
+def _flats(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
+    rows = [{"lane": lane.name, "at": lane.flat_min} for lane in lanes if lane.flat_min is not None]
+    if not rows:
+        return None
+    mark = {
+        "type": "point",
+        "shape": "square",
+        "filled": True,
+        "size": 110,
+        "opacity": 1,
+        "style": "ink-filled",
+        "yOffset": 9,
+    }
+    return {"data": {"values": rows}, "mark": mark, "encoding": {"y": y, "x": {**x, "field": "at"}}}
+
+
+def _changes(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
+    """Changes in the middle of work: an open ring on the line between two sets."""
+    rows = [
+        {"lane": lane.name, "at": part.start_min}
+        for lane in lanes
+        for part, in_break in zip(lane.sets[1:], lane.in_breaks, strict=False)
+        if not in_break
+    ]
+    if not rows:
+        return None
+    mark = {"type": "point", "shape": "triangle-up", "filled": False, "size": 90, "opacity": 1, "strokeWidth": 2}
+    return {
+        "data": {"values": rows},
+        "mark": {**mark, "style": "ink", "yOffset": 22},
+        "encoding": {"y": y, "x": {**x, "field": "at"}},
+    }
+
+
+def _edges(call_min: float, wrap_min: float, x: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "data": {"values": [{"at": call_min}, {"at": wrap_min}]},
+        "mark": {"type": "rule", "style": "ink", "strokeWidth": 1.2},
+        "encoding": {"x": {**x, "field": "at"}},
+    }
+
+
+def _clock(minute: float) -> str:
+    return f"{int(minute) // 60 % 24:02d}:{int(minute) % 60:02d}"
+
+
+def _alt(label: str, lanes: Sequence[Lane]) -> str:
+    if not lanes:
+        return f"Batteries over {label}: none is in use."
+    changes = sum(len(lane.sets) - 1 for lane in lanes)
+    flat = [f"{lane.name} at {_clock(lane.flat_min)}" for lane in lanes if lane.flat_min is not None]
+    told = f" Flat before the end: {', '.join(flat)}." if flat else " All last the day."
+    return (
+        f"Batteries over {label}: {len(lanes)} {'place' if len(lanes) == 1 else 'places'}, "
+        f"{changes} {'change' if changes == 1 else 'changes'}.{told} A square marks flat, a triangle a change in the "
+        "middle of work, grey a break."
+    )
