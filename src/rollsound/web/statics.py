@@ -34,8 +34,13 @@ class StaticFile:
     """One file as it is sent."""
 
     body: bytes
-    packed: bytes | None
     type: str
+    packs: bool
+
+    @functools.cached_property
+    def packed(self) -> bytes | None:
+        """The body packed, made when it is first asked for; nothing where packing gains nothing."""
+        return gzip.compress(self.body, 9, mtime=0) if self.packs else None
 
 
 @functools.cache
@@ -73,7 +78,7 @@ def static_answer(request: Request, asked_version: str, name: str) -> Response:
     if file is None:
         raise HTTPException(404, "Not Found")
     headers = {"cache-control": _FOR_GOOD if asked_version == version() else "no-cache", "vary": "accept-encoding"}
-    if file.packed is not None and "gzip" in request.headers.get("accept-encoding", ""):
+    if "gzip" in request.headers.get("accept-encoding", "") and file.packed is not None:
         return Response(file.packed, headers={**headers, "content-encoding": "gzip"}, media_type=file.type)
     return Response(file.body, headers=headers, media_type=file.type)
 
@@ -85,6 +90,4 @@ def _walk(folder: Traversable, prefix: str, found: dict[str, StaticFile]) -> Non
             continue
         ending = each.name.rpartition(".")[2]
         if ending in _TYPES:
-            body = each.read_bytes()
-            packed = gzip.compress(body, 9, mtime=0) if ending in _PACKED else None
-            found[prefix + each.name] = StaticFile(body, packed, _TYPES[ending])
+            found[prefix + each.name] = StaticFile(each.read_bytes(), _TYPES[ending], ending in _PACKED)
