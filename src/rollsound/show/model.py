@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, core_schema
 
 from rollsound.errors import InputError
 from rollsound.kit.model import KitPart
@@ -87,6 +89,29 @@ class Person(Part):
     note: str = ""
 
 
+@dataclass(frozen=True)
+class _SoundOfSite:
+    """Reads how a site sounds with the model of its field, which is loaded once a site has such a part.
+
+    Whoever reads a plan without one starts without signal code.
+    """
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        def read(value: object) -> object:
+            if value is None:
+                return None
+            from rollsound.measure.place.model import SiteSound
+
+            return SiteSound.model_validate(value)
+
+        return core_schema.no_info_plain_validator_function(read)
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        from rollsound.measure.place.model import SiteSound
+
+        return {"anyOf": [handler(SiteSound.__pydantic_core_schema__), {"type": "null"}]}
+
+
 class Site(Part):
     """A place of work."""
 
@@ -94,6 +119,7 @@ class Site(Part):
     name: str = Field(min_length=1)
     address: str = ""
     temperature_c: TemperaturesC | None = Field(default=None, alias="temperature")
+    sound: Annotated[Any, _SoundOfSite()] = Field(default=None, description="a SiteSound: what a technical visit told")
     note: str = ""
 
 
