@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -232,11 +233,18 @@ def _fed_row(end: Fed) -> FedRow:
         worst_a=end.worst_a,
         fuse_a=wire.fuse_a if wire else None,
         fuse_wanted_a=end.fuse.fuse_a,
+        fuse_fits=_fits(end),
         fuse_sentence=end.fuse.sentence,
         better=better,
         short_circuit_a=end.short_circuit_a,
         inrush_a=end.inrush.peak_a if end.inrush else None,
     )
+
+
+def _fits(end: Fed) -> bool:
+    fuse = end.wire.fuse_a if end.wire else None
+    carries = end.fuse.most_a
+    return fuse is not None and fuse >= end.fuse.least_a - 1e-6 and (carries is None or fuse <= carries)
 
 
 def _charge_rows(found: PowerAnswer) -> tuple[ChargeRow, ...]:
@@ -304,12 +312,18 @@ def power_chart(result: PowerResult, *, narrow: bool = False) -> Chart:
         wanted = [each for each in row.steps if each.power_w > 0]
         if not wanted:
             continue
-        start, end = wanted[0].start_min, row.end_min
-        edges = [start, *(each.at_min for each in row.swaps), end]
-        sets = [LaneSet(n + 1, edges[n], edges[n + 1], owned=n < row.sets_given) for n in range(len(edges) - 1)]
+        edges = [wanted[0].start_min, *(each.at_min for each in row.swaps), row.end_min]
+        sets: list[LaneSet] = []
+        for n, (start, end) in enumerate(pairwise(edges)):
+            owned = n < row.sets_given
+            if owned and row.flat_min is not None and start < row.flat_min < end:
+                sets.append(LaneSet(n + 1, start, row.flat_min))
+                start, owned = row.flat_min, False
+            sets.append(LaneSet(n + 1, start, end, owned))
         name = row.name if row.alike == 1 else f"{row.name} × {row.alike}"
         told = f"{row.battery_name}, {row.load_w:.1f} W, {hours(row.hours)} a set"
-        lanes.append(Lane(name, tuple(sets), told, row.flat_min, tuple(each.in_break for each in row.swaps)))
+        changes = tuple(each.at_min for each in row.swaps if not each.in_break)
+        lanes.append(Lane(name, tuple(sets), told, row.flat_min, changes))
     breaks = sorted({(each.start_min, each.end_min) for row in result.batteries for each in row.steps if each.is_break})
     label = f"{result.name}, {result.day_name}" if result.day_name else result.name
     return power_lanes(label, lanes, call_min=result.call_min, wrap_min=result.wrap_min, breaks=breaks, narrow=narrow)

@@ -105,7 +105,8 @@ class FedRow(_Result):
     lost_percent: Figure
     worst_a: Figure
     fuse_a: float | None
-    fuse_wanted_a: float | None
+    fuse_wanted_a: float | None = Field(description="that serves; null where no blade fuse does")
+    fuse_fits: bool = Field(description="whether the one that is written bears the load and guards the wire")
     fuse_sentence: str
     better: str = Field(description="the smallest section that serves; empty when what is there does")
     short_circuit_a: float | None

@@ -163,7 +163,7 @@ def _show_wires(console: Console, wires: tuple[FedRow, ...]) -> None:
         collapses = math.isnan(each.low_v)
         volts = f"{each.full_v:.1f}-{'collapse' if collapses else f'{each.low_v:.1f}'}"
         fuse = f"{each.fuse_a:g}" if each.fuse_a else "none"
-        more = [f"fuse {each.fuse_wanted_a:g} A" if each.fuse_wanted_a and each.fuse_wanted_a != each.fuse_a else ""]
+        more = [f"fuse {each.fuse_wanted_a:g} A" if each.fuse_wanted_a and not each.fuse_fits else ""]
         more.append(f"better {each.better}" if each.better else "")
         table.add_row(
             Text(plain(each.name)),

@@ -73,7 +73,7 @@ def _lasts(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
             **_place(run),  # type: ignore[arg-type]
         )
         return
-    if run.given < run.sets_needed:
+    if run.given < run.sets_needed or run.day_wh > run.planned_wh * run.given + 1e-6:
         yield finding(
             Weight.WATCH,
             run.name,

@@ -228,7 +228,8 @@ def _of_inside(power: PowerPart, day: Day, inside: Inside) -> Run:
     run = _run(
         power, day, supply, battery, supply.id, inside.load.name, 1, inside.load.count, parts, one.draw_w("working")
     )
-    return replace(run, inside=inside)
+    # What is built in is not changed: it has what it has.
+    return replace(run, inside=inside, plan=run.plan if inside.removable else SwapPlan((), True, None))
 
 
 def _run(

@@ -9,7 +9,7 @@ from rollsound.finding import Finding, Weight
 from rollsound.power.answer import PowerAnswer
 from rollsound.power.drop import least_source_v
 from rollsound.power.telling import FUSE_SOURCE, WIRES_SOURCE, finding, several
-from rollsound.power.wires import Fed, drop_target
+from rollsound.power.wires import Fed, Source, drop_target
 from rollsound.quantities import count
 
 _TINY_V = 0.005
@@ -19,7 +19,7 @@ def wire_proofs(answer: PowerAnswer) -> Iterator[Finding]:
     """Findings of every far end whose source voltage is known."""
     if not answer.wires:
         return
-    voltage = [each for end in answer.wires for each in _voltage(end)]
+    voltage = [*(each for end in answer.wires for each in _voltage(end)), *_toward_empty(answer)]
     yield from voltage
     if not voltage:
         checked = [end for end in answer.wires if end.input_v is not None]
@@ -90,20 +90,6 @@ def _voltage(end: Fed) -> Iterator[Finding]:
             source=WIRES_SOURCE,
             numbers=numbers | {"least_v": limits.low},
         )
-    elif limits is not None and not end.low_v >= limits.low - _TINY_V:
-        needed = least_source_v(limits.low, end.loop_ohm, end.load_w) + max(0.0, _before(end))
-        low = "nothing" if math.isnan(end.low_v) else f"{end.low_v:.2f} V"
-        yield finding(
-            Weight.WATCH,
-            end.name,
-            "voltage at the far end",
-            f"{end.name} needs {limits.low:g} V and gets {low} when the battery is down to {end.source.low_v:g} V: it "
-            "switches off before the battery is empty.",
-            remedy=f"Write {needed:.1f} V as the battery's cutoff and change it there, or feed it through a converter.",
-            at=_at(end),
-            source=WIRES_SOURCE,
-            numbers=numbers | {"least_v": limits.low, "source_needed_v": needed},
-        )
     if end.wire is not None and end.lost_share > drop_target() + 1e-9:
         yield finding(
             Weight.WATCH,
@@ -117,6 +103,47 @@ def _voltage(end: Fed) -> Iterator[Finding]:
             source=WIRES_SOURCE,
             numbers=numbers | {"lost_percent": 100 * end.lost_share},
         )
+
+
+def _toward_empty(answer: PowerAnswer) -> Iterator[Finding]:
+    """What switches off before the battery is empty, told once for all that hang on one battery."""
+    by_source: dict[Source, list[Fed]] = {}
+    for end in answer.wires:
+        limits = end.input_v
+        if limits is not None and end.nominal_v >= limits.low - _TINY_V and not end.low_v >= limits.low - _TINY_V:
+            by_source.setdefault(end.source, []).append(end)
+    for source, ends in by_source.items():
+        needed = max(_needed(end) for end in ends)
+        worst = max(ends, key=_needed)
+        assert worst.input_v is not None
+        low = "nothing" if math.isnan(worst.low_v) else f"{worst.low_v:.2f} V"
+        names = several([end.name for end in ends])
+        others = "" if len(ends) == 1 else f" {names} switch off before the battery is empty."
+        yield finding(
+            Weight.WATCH,
+            worst.name,
+            "voltage near empty",
+            f"{worst.name} needs {worst.input_v.low:g} V and gets {low} when the battery is down to {source.low_v:g} V"
+            + (f".{others}" if others else ": it switches off before the battery is empty."),
+            remedy=f"Write {needed:.1f} V as the battery's cutoff and change it there, or feed it through a converter."
+            if needed < source.nominal_v
+            else _thicker(worst),
+            at=_at(worst),
+            source=WIRES_SOURCE,
+            numbers={
+                "load_w": worst.load_w,
+                "low_v": worst.low_v,
+                "least_v": worst.input_v.low,
+                "source_needed_v": needed,
+                "far_ends": float(len(ends)),
+            },
+        )
+
+
+def _needed(end: Fed) -> float:
+    """The voltage that its source must keep."""
+    assert end.input_v is not None
+    return least_source_v(end.input_v.low, end.loop_ohm, end.load_w) + max(0.0, _before(end))
 
 
 def _before(end: Fed) -> float:
@@ -224,7 +251,7 @@ def _without_fuse(answer: PowerAnswer) -> Iterator[Finding]:
     ]
     yield finding(
         Weight.WATCH,
-        "wires",
+        "wire",
         "fuse",
         f"No fuse is written for {count(len(bare), 'wire')}.",
         why="A battery melts a wire that is shorted behind it.",

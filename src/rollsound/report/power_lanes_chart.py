@@ -33,8 +33,8 @@ class Lane:
     told: str = ""
     flat_min: float | None = None
     """When it goes flat with what is owned; none when it lasts."""
-    in_breaks: tuple[bool, ...] = ()
-    """Of each change, whether it lies in a break."""
+    interrupting_min: tuple[float, ...] = ()
+    """Changes in the middle of work."""
 
 
 def power_lanes(
@@ -73,7 +73,7 @@ def power_lanes(
     names = [lane.name for lane in lanes]
     y: dict[str, Any] = {"field": "lane", "type": "ordinal", "sort": names, "axis": None}
     layers = [_breaks(breaks, x), _bars(lanes, x, y, owned=True), _bars(lanes, x, y, owned=False)]
-    layers += [_numbers(lanes, x, y), _names(lanes, first, x, y), _flats(lanes, x, y)]
+    layers += [*_numbers(lanes, x, y), *_names(lanes, first, x, y), *_flats(lanes, x, y)]
     layers += [_changes(lanes, x, y), _edges(call_min, wrap_min, x)]
     spec = {
         "width": _NARROW_PX if narrow else _WIDE_PX,
@@ -118,61 +118,62 @@ def _bars(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any], *, owned:
     return {"data": {"values": rows}, "mark": mark, "encoding": encoding}
 
 
-def _numbers(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
+def _numbers(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
     """The number of each set, where it was put in; the first goes without saying where it is alone."""
     rows = [
         {"lane": lane.name, "at": part.start_min, "told": f"set {part.number}" if part.owned else "missing"}
         for lane in lanes
         for part in lane.sets
-        if (len(lane.sets) > 1 and part.end_min - part.start_min > 45) or not part.owned
+        if len(lane.sets) > 1 and part.end_min - part.start_min > 45 and not _begins_flat(lane, part)
+    ]
+    return _words(rows, {"align": "left", "dx": 6, "dy": 9}, "told-small", y, {**x, "field": "at"})
+
+
+def _begins_flat(lane: Lane, part: LaneSet) -> bool:
+    """Whether what is written about being flat would lie on its word."""
+    return lane.flat_min is not None and not part.owned and part.start_min - 1 <= lane.flat_min < part.end_min
+
+
+def _names(lanes: Sequence[Lane], first: float, x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
+    rows = [{"lane": lane.name, "told": f"{lane.name}: {lane.told}" if lane.told else lane.name} for lane in lanes]
+    return _words(rows, {"align": "left", "dx": 3, "dy": -13}, "told", y, {**x, "datum": first})
+
+
+def _words(
+    rows: list[dict[str, Any]], place: dict[str, Any], style: str, y: dict[str, Any], x: dict[str, Any]
+) -> list[dict[str, Any]]:
+    """Words over whatever lies below them: first their edge in the colour of the paper, then themselves."""
+    if not rows:
+        return []
+    size = {"fontSize": 12} if style == "told-small" else {}
+    encoding = {"y": y, "x": x, "text": {"field": "told"}}
+    return [
+        {
+            "data": {"values": rows},
+            "mark": {"type": "text", "baseline": "middle", "style": each, **place, **size},
+            "encoding": encoding,
+        }
+        for each in ("halo", style)
+    ]
+
+
+def _flats(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
+    rows = [
+        {"lane": lane.name, "at": lane.flat_min, "told": f"flat {_clock(lane.flat_min)}"}
+        for lane in lanes
+        if lane.flat_min is not None
     ]
     if not rows:
-        return None
-    mark = {"type": "text", "align": "left", "dx": 5, "dy": 9, "baseline": "middle", "style": ["told-small", "halo"]}
-    mark["fontSize"] = 12
-    return {
-        "data": {"values": rows},
-        "mark": mark,
-        "encoding": {"y": y, "x": {**x, "field": "at"}, "text": {"field": "told"}},
-    }
-
-
-def _names(lanes: Sequence[Lane], first: float, x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
-    rows = [{"lane": lane.name, "told": f"{lane.name}: {lane.told}" if lane.told else lane.name} for lane in lanes]
-    if not rows:
-        return None
-    mark = {"type": "text", "align": "left", "dy": -13, "baseline": "middle", "style": "halo", "dx": 2}
-    return {
-        "data": {"values": rows},
-        "mark": mark,
-        "encoding": {"y": y, "x": {**x, "datum": first}, "text": {"field": "told"}},
-    }
-
-
-def _flats(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
-    rows = [{"lane": lane.name, "at": lane.flat_min} for lane in lanes if lane.flat_min is not None]
-    if not rows:
-        return None
-    mark = {
-        "type": "point",
-        "shape": "square",
-        "filled": True,
-        "size": 110,
-        "opacity": 1,
-        "style": "ink-filled",
-        "yOffset": 9,
-    }
-    return {"data": {"values": rows}, "mark": mark, "encoding": {"y": y, "x": {**x, "field": "at"}}}
+        return []
+    mark = {"type": "point", "shape": "square", "filled": True, "size": 110, "opacity": 1, "yOffset": 9}
+    at = {**x, "field": "at"}
+    square = {"data": {"values": rows}, "mark": {**mark, "style": "ink-filled"}, "encoding": {"y": y, "x": at}}
+    return [square, *_words(rows, {"align": "left", "dx": 10, "dy": 9}, "told-small", y, at)]
 
 
 def _changes(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
-    """Changes in the middle of work: an open ring on the line between two sets."""
-    rows = [
-        {"lane": lane.name, "at": part.start_min}
-        for lane in lanes
-        for part, in_break in zip(lane.sets[1:], lane.in_breaks, strict=False)
-        if not in_break
-    ]
+    """Changes in the middle of work: a triangle under the line between two sets."""
+    rows = [{"lane": lane.name, "at": at} for lane in lanes for at in lane.interrupting_min]
     if not rows:
         return None
     mark = {"type": "point", "shape": "triangle-up", "filled": False, "size": 90, "opacity": 1, "strokeWidth": 2}
@@ -198,7 +199,7 @@ def _clock(minute: float) -> str:
 def _alt(label: str, lanes: Sequence[Lane]) -> str:
     if not lanes:
         return f"Batteries over {label}: none is in use."
-    changes = sum(len(lane.sets) - 1 for lane in lanes)
+    changes = sum(len({part.number for part in lane.sets}) - 1 for lane in lanes)
     flat = [f"{lane.name} at {_clock(lane.flat_min)}" for lane in lanes if lane.flat_min is not None]
     told = f" Flat before the end: {', '.join(flat)}." if flat else " All last the day."
     return (
