@@ -45,6 +45,7 @@ COMMANDS = {
     "verify": "Prove a received folder, anywhere, offline.",
     "ltc": "Read the linear time code on a track.",
     "radio": "Plan carriers, check them, and know where a radio path reaches.",
+    "power": "Tell how long every battery lasts, when it is changed, and what wires bear.",
 }
 SUBCOMMANDS = {
     "radio": {
