@@ -257,12 +257,35 @@ def test_guest_and_crew_change_nothing_of_the_mixers(
 
 
 def test_every_route_that_changes_something_asks_for_a_right(desk: Desk) -> None:
-    from fastapi.routing import APIRoute
+    from rollsound.web.app import create_app
+
+    bare, looked_at = _bare(create_app(desk))
+    assert bare == []
+    described = create_app(desk)
+    described.state.routes.add_all()
+    changing = [each for path in described.openapi()["paths"].values() for each in path if each != "get"]
+    assert looked_at >= len(changing) > 20
+
+
+def test_a_route_that_asks_for_no_right_is_found(desk: Desk) -> None:
+    from fastapi import APIRouter
 
     from rollsound.web.app import create_app
+
+    app, router = create_app(desk), APIRouter(prefix="/api/v1/loose")
+    router.add_api_route("/end", lambda: None, methods=["DELETE"])
+    router.add_api_route("", lambda: None, methods=["GET"])
+    app.include_router(router)
+    app.add_api_route("/api/v1/open", lambda: None, methods=["POST"])
+    assert sorted(_bare(app)[0]) == ["/api/v1/loose/end", "/api/v1/open"]
+
+
+def _bare(app: Any) -> tuple[list[str], int]:
+    """Paths of routes that change something and ask for no right, and how many routes that change were looked at."""
+    from fastapi.routing import APIRoute
+
     from rollsound.web.desk import Needs
 
-    app = create_app(desk)
     bare, looked_at = [], 0
     for route in _routes(app):
         if not isinstance(route, APIRoute) or route.methods <= {"GET", "HEAD"} or route.path == "/join":
@@ -271,11 +294,7 @@ def test_every_route_that_changes_something_asks_for_a_right(desk: Desk) -> None
         asked = [each.call for each in route.dependant.dependencies if isinstance(each.call, Needs)]
         if not asked:
             bare.append(route.path)
-    assert bare == []
-    described = create_app(desk)
-    described.state.routes.add_all()
-    changing = [each for path in described.openapi()["paths"].values() for each in path if each != "get"]
-    assert looked_at >= len(changing) > 20
+    return bare, looked_at
 
 
 def _routes(app: Any) -> list[Any]:
