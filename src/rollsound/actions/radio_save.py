@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import copy
-import json
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rollsound.actions.radio_model import Saved
 from rollsound.actions.radio_read import Asked
+from rollsound.actions.radio_writing import write_changes
 from rollsound.errors import InputError
+from rollsound.log.changes import ABSENT, Change, join, value_at
 from rollsound.quantities import count
 from rollsound.radio.raster import mhz
-
-if TYPE_CHECKING:
-    from rollsound.log.changes import Change
 
 
 def save_frequencies(
@@ -49,10 +46,9 @@ def save_frequencies(
     if not changed:
         told = f"{asked.path} has these frequencies already; nothing was to change."
         saved = Saved(path=str(asked.path), sentence=told, revision=asked.revision)
-    elif asked.form == "show":
-        saved = _into_show(asked, changed, f"{sentence}: {count(len(changed), 'transmitter')} changed", name)
     else:
-        saved = _into_text(asked, changed)
+        told = f"{sentence}: {count(len(changed), 'transmitter')} changed"
+        saved = write_changes(asked, _changes(asked, changed), told, name, count=len(changed))
     old = [t.name for t in asked.radio.transmitters if t.frequency_hz and t.id in values and t.id not in carriers_hz]
     return saved.model_copy(update={"sentence": saved.sentence + _left(old)}) if old else saved
 
@@ -84,34 +80,10 @@ def _changed(asked: Asked, values: Mapping[str, Mapping[str, Any]]) -> dict[str,
     return changed
 
 
-def _into_show(asked: Asked, changed: Mapping[str, Mapping[str, Any]], sentence: str, name: str) -> Saved:
-    from rollsound.actions.show import author_of
-    from rollsound.log.changes import ABSENT, Change
-    from rollsound.show.folder import Show
-
-    changes: list[Change] = []
-    for item in asked.document["radio"]["transmitters"]:
-        for field, value in changed.get(item["id"], {}).items():
-            after = value if value != [] else ABSENT
-            changes.append(Change(f"/radio/transmitters/{item['id']}/{field}", item.get(field, ABSENT), after))
-    with Show.open(asked.path) as show:
-        saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=asked.revision)
-    told = f"Saved in {asked.path} as revision {saved.revision}; rollsound undo {asked.path} takes it back."
-    return Saved(path=str(asked.path), sentence=told, revision=saved.revision, changed=len(changed))
-
-
-def _into_text(asked: Asked, changed: Mapping[str, Mapping[str, Any]]) -> Saved:
-    from rollsound.show.text import write_text
-    from rollsound.whole import write_whole
-
-    document = copy.deepcopy(dict(asked.document))
-    for item in document["radio"]["transmitters"]:
-        for field, value in changed.get(item["id"], {}).items():
-            if value == []:
-                item.pop(field, None)
-            else:
-                item[field] = value
-    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if asked.is_json else ""
-    write_whole(asked.path, text or write_text(document, asked.comments))
-    told = f"Saved in {asked.path}; comments stay where they were." if not asked.is_json else f"Saved in {asked.path}."
-    return Saved(path=str(asked.path), sentence=told, changed=len(changed))
+def _changes(asked: Asked, changed: Mapping[str, Mapping[str, Any]]) -> list[Change]:
+    changes = []
+    for id, fields in changed.items():
+        for field, value in fields.items():
+            path = join(["radio", "transmitters", id, field])
+            changes.append(Change(path, value_at(asked.document, path), value if value != [] else ABSENT))
+    return changes

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import copy
-import json
 import re
 from collections.abc import Collection
 from pathlib import Path
@@ -12,9 +10,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rollsound.actions.radio_findings import cautions_of
-from rollsound.actions.radio_model import OccupiedRow, Saved, ScanResult
+from rollsound.actions.radio_model import OccupiedRow, ScanResult
 from rollsound.actions.radio_read import Asked, scan_text
+from rollsound.actions.radio_writing import write_changes
 from rollsound.errors import InputError, storage
+from rollsound.log.changes import ABSENT, Change, join, value_at
 
 if TYPE_CHECKING:
     from rollsound.radio.carriers.task import Occupied
@@ -125,7 +125,7 @@ def save_scan(
     }
     entry = {field: value for field, value in entry.items() if value is not None}
     told = f"Took in the scan {file.name}"
-    saved = _into_show(asked, entry, told, name) if asked.form == "show" else _into_text(asked, entry)
+    saved = write_changes(asked, [_change(asked, entry)], told, name)
     return result.model_copy(update={"saved": saved})
 
 
@@ -156,38 +156,11 @@ def _new_id(asked: Asked, file: Path) -> str:
     return next(id for n in range(1, len(taken) + 2) if (id := base if n == 1 else f"{base}-{n}") not in taken)
 
 
-def _into_show(asked: Asked, entry: dict[str, Any], sentence: str, name: str) -> Saved:
-    from rollsound.actions.show import author_of
-    from rollsound.log.changes import ABSENT, Change, value_at
-    from rollsound.show.folder import Show
-
-    document = dict(asked.document)
-    path = f"/radio/scans/{entry['id']}"
-    before = value_at(document, path)
-    if before is ABSENT:
-        change = Change(path, ABSENT, entry)
-        if value_at(document, "/radio/scans") is ABSENT:
-            change = Change("/radio/scans", ABSENT, [entry])
-    else:
-        assert isinstance(before, dict)
-        change = Change(path, before, {**before, **entry})
-    with Show.open(asked.path) as show:
-        saved = show.edit([change], author_of(show.plan(), name), sentence, base_revision=asked.revision)
-    told = f"Saved in {asked.path} as revision {saved.revision}; rollsound undo {asked.path} takes it back."
-    return Saved(path=str(asked.path), sentence=told, revision=saved.revision, changed=1)
-
-
-def _into_text(asked: Asked, entry: dict[str, Any]) -> Saved:
-    from rollsound.show.text import write_text
-    from rollsound.whole import write_whole
-
-    document = copy.deepcopy(dict(asked.document))
-    scans = document["radio"].setdefault("scans", [])
-    known = next((each for each in scans if each["id"] == entry["id"]), None)
-    if known is None:
-        scans.append(entry)
-    else:
-        known.update(entry)
-    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if asked.is_json else ""
-    write_whole(asked.path, text or write_text(document, asked.comments))
-    return Saved(path=str(asked.path), sentence=f"Saved in {asked.path}.", changed=1)
+def _change(asked: Asked, entry: dict[str, Any]) -> Change:
+    path = join(["radio", "scans", entry["id"]])
+    before = value_at(asked.document, path)
+    if isinstance(before, dict):
+        return Change(path, before, {**before, **entry})
+    if value_at(asked.document, "/radio/scans") is ABSENT:
+        return Change("/radio/scans", ABSENT, [entry])
+    return Change(path, ABSENT, entry)

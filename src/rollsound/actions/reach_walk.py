@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import copy
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,15 +10,16 @@ from typing import TYPE_CHECKING, Any
 from rollsound.actions.gather import read_text_file
 from rollsound.actions.radio_model import Saved
 from rollsound.actions.radio_read import Asked
+from rollsound.actions.radio_writing import write_changes
 from rollsound.actions.reach import COMPARED_POINTS, POINTS, each_once, ground_chart, write_chart
 from rollsound.actions.reach_model import FittedRow, ResidualRow, SetAsideRow, WalkResult
 from rollsound.actions.reach_readings import read_readings
 from rollsound.errors import InputError
+from rollsound.log.changes import Change, join, value_at
 from rollsound.radio.model import Ground, RadioPart, Reading
 from rollsound.radio.reach.answer import ReachMap, WalkFit
 
 if TYPE_CHECKING:
-    from rollsound.log.changes import Change
     from rollsound.report.charts import Chart
 
 
@@ -160,15 +159,17 @@ def save_walk(asked: Asked, walked: Walked, *, name: str = "") -> Walked:
     if asked.form == "request":
         raise InputError(f"{asked.path.name} is a request for carriers and has no ground; nothing can be saved there")
     before, after = (_ground_of(radio, walked.result.site) for radio in (asked.radio, walked.fit.radio_after))
-    values = _values(before, after)
+    values = fitted_values(before, after)
     told = f"Fitted the walk test {Path(walked.result.file).name} on {walked.result.site}"
     if not values:
         sentence = "The readings tell nothing that the ground does not say already; nothing was to change."
         saved = Saved(path=str(asked.path), sentence=sentence, revision=asked.revision)
-    elif asked.form == "show":
-        saved = _into_show(asked, walked.result.site, values, told, name)
     else:
-        saved = _into_text(asked, walked.result.site, values)
+        changes = []
+        for way, value in values.items():
+            path = join(["radio", "grounds", walked.result.site, *way])
+            changes.append(Change(path, value_at(asked.document, path), value))
+        saved = write_changes(asked, changes, told, name, count=len(values))
     return Walked(walked.result.model_copy(update={"saved": saved}), walked.fit, walked.maps)
 
 
@@ -176,7 +177,8 @@ Values = dict[tuple[str, ...], Any]
 """What is to be written, by the way from the ground to it."""
 
 
-def _values(before: Ground, after: Ground) -> Values:
+def fitted_values(before: Ground, after: Ground) -> Values:
+    """What a fit found that is not written at the ground yet."""
     values: Values = {}
     if after.exponent is not None and after.exponent != before.exponent:
         values["exponent",] = round(float(after.exponent), 3)
@@ -187,37 +189,6 @@ def _values(before: Ground, after: Ground) -> Values:
         if wall.loss_db is not None and wall.loss_db != old.get(wall.id):
             values["walls", wall.id, "loss"] = str(wall.loss_db)
     return values
-
-
-def _into_show(asked: Asked, site: str, values: Values, sentence: str, name: str) -> Saved:
-    from rollsound.actions.show import author_of
-    from rollsound.log.changes import Change, value_at
-    from rollsound.show.folder import Show
-
-    changes: list[Change] = []
-    for way, value in values.items():
-        path = f"/radio/grounds/{site}/{'/'.join(way)}"
-        changes.append(Change(path, value_at(dict(asked.document), path), value))
-    with Show.open(asked.path) as show:
-        saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=asked.revision)
-    told = f"Saved in {asked.path} as revision {saved.revision}; rollsound undo {asked.path} takes it back."
-    return Saved(path=str(asked.path), sentence=told, revision=saved.revision, changed=len(values))
-
-
-def _into_text(asked: Asked, site: str, values: Values) -> Saved:
-    from rollsound.show.text import write_text
-    from rollsound.whole import write_whole
-
-    document = copy.deepcopy(dict(asked.document))
-    ground = next(each for each in document["radio"]["grounds"] if each["id"] == site)
-    for way, value in values.items():
-        here = ground
-        if len(way) > 1:
-            here = next(each for each in ground[way[0]] if each["id"] == way[1])
-        here[way[-1]] = value
-    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if asked.is_json else ""
-    write_whole(asked.path, text or write_text(document, asked.comments))
-    return Saved(path=str(asked.path), sentence=f"Saved in {asked.path}.", changed=len(values))
 
 
 def _ground_of(radio: RadioPart, site: str) -> Ground:

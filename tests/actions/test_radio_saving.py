@@ -1,0 +1,120 @@
+"""What is found is written where it was asked for, and nothing else of the text or the show changes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from rollsound.actions.radio import plan, read, save_plan
+from rollsound.actions.radio_scan import save_scan, take_scan
+from rollsound.actions.reach_walk import save_walk, walk
+from rollsound.errors import InputError
+from rollsound.log.changes import ClashError
+from rollsound.radio.carriers.task import Mode
+
+PLAN = """radio:
+  transmitters:
+    - {id: a, name: Pack A, tuning: 470-542 MHz, power: 10 mW, frequency: 500 MHz}
+    - {id: b, name: Pack B, tuning: 470-542 MHz, power: 10 mW}
+"""
+
+
+def text(path: Path, content: str = PLAN) -> Path:
+    path.write_text(content, "utf-8")
+    return path
+
+
+def test_what_was_typed_into_the_text_during_a_search_stays(tmp_path: Path) -> None:
+    path = text(tmp_path / "plan.yaml")
+    asked = read(path)
+    found = plan(asked, Mode.ADD, moves=500)
+    text(path, PLAN.replace("Pack A", "Pack of the lead") + "# and a remark\n")
+    save_plan(asked, found)
+    again = path.read_text("utf-8")
+    assert "Pack of the lead" in again
+    assert "# and a remark" in again
+    assert read(path).carriers_hz == {"a": 500_000_000, "b": round(found.assignments[1].mhz * 1e6)}
+
+
+def test_a_frequency_that_was_typed_meanwhile_is_not_written_over(tmp_path: Path) -> None:
+    path = text(tmp_path / "plan.yaml")
+    asked = read(path)
+    found = plan(asked, Mode.ADD, moves=500)
+    typed = PLAN.replace("name: Pack B,", "name: Pack B, frequency: 520 MHz,")
+    text(path, typed)
+    with pytest.raises(ClashError, match="changed at /radio/transmitters/b/frequency since it was read"):
+        save_plan(asked, found)
+    assert path.read_text("utf-8") == typed
+
+
+@pytest.mark.parametrize(
+    ("now", "told"),
+    [
+        (PLAN.replace("id: b", "id: c"), "run the command again"),
+        ("radio: [", "line"),
+        ("", "run the command again"),
+    ],
+)
+def test_a_text_that_means_something_else_now_stays_as_it_is(now: str, told: str, tmp_path: Path) -> None:
+    path = text(tmp_path / "plan.yaml")
+    asked = read(path)
+    found = plan(asked, Mode.ADD, moves=500)
+    text(path, now)
+    with pytest.raises(InputError) as caught:
+        save_plan(asked, found)
+    whole = caught.value.sentence + "".join(f" line {m.line}" for m in getattr(caught.value, "mistakes", ()))
+    assert told in whole
+    assert path.read_text("utf-8") == now
+
+
+def test_a_json_part_keeps_what_was_typed_meanwhile(tmp_path: Path) -> None:
+    one = {"id": "a", "name": "Pack A", "tuning": "470-478 MHz"}
+    path = text(tmp_path / "part.json", json.dumps({"radio": {"transmitters": [one]}}))
+    asked = read(path)
+    found = plan(asked, moves=500)
+    text(path, json.dumps({"radio": {"transmitters": [{**one, "note": "on the ramp"}]}}))
+    save_plan(asked, found)
+    [kept] = json.loads(path.read_text("utf-8"))["radio"]["transmitters"]
+    assert kept["note"] == "on the ramp"
+    assert kept["frequency"].endswith("MHz")
+
+
+def test_a_scan_is_taken_into_a_text_that_was_changed_meanwhile(tmp_path: Path) -> None:
+    path = text(tmp_path / "plan.yaml")
+    scan = text(tmp_path / "quay.csv", "MHz,dBm\n470,-100\n471,-60\n472,-100\n")
+    asked = read(path, scans=False)
+    result = take_scan(asked, scan)
+    text(path, PLAN.replace("Pack A", "Pack of the lead"))
+    save_scan(asked, result)
+    again = read(path)
+    assert [each.id for each in again.radio.scans] == ["quay"]
+    assert again.radio.transmitters[0].name == "Pack of the lead"
+
+
+WALKED = """radio:
+  transmitters:
+    - {id: a, name: Pack A, tuning: 470-542 MHz, power: 50 mW, frequency: 500 MHz}
+  receivers:
+    - {id: r, name: Cart, hears: [a]}
+  grounds:
+    - id: hall
+      width: 40 m
+      depth: 20 m
+      antennas: [{id: left, at: "0, 10 m"}]
+"""
+
+
+def test_a_walk_test_is_saved_beside_what_was_typed_meanwhile(tmp_path: Path) -> None:
+    path = text(tmp_path / "plan.yaml", WALKED)
+    rows = "".join(f"{x},10,{-30 - 1.2 * x:.1f}\n" for x in (2, 4, 7, 11, 16, 22, 29, 37))
+    sheet = text(tmp_path / "walk.csv", "x m,y m,level dBm\n" + rows)
+    asked = read(path, ask=False)
+    walked = walk(asked, sheet)
+    assert any(row.told for row in walked.result.fitted)
+    text(path, WALKED.replace("Cart", "Cart on the quay"))
+    save_walk(asked, walked)
+    again = read(path, ask=False).radio
+    assert again.receivers[0].name == "Cart on the quay"
+    assert again.grounds[0].body_loss_db is not None
