@@ -6,12 +6,13 @@ import random
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rollsound.errors import InputError
+from rollsound.radio.carriers import dense
 from rollsound.radio.carriers.answer import Limit
-from rollsound.radio.carriers.audit import audit
+from rollsound.radio.carriers.audit import audit, present, products
 from rollsound.radio.carriers.free import free
 from rollsound.radio.carriers.live import Live
 from rollsound.radio.carriers.task import Guard, Occupied, Product, Task, Wanted
@@ -76,24 +77,64 @@ def test_the_best_are_told_widest_first() -> None:
     assert all(margin >= 0 for _, margin in best)
 
 
-@given(st.integers(0, 100_000))
-@settings(max_examples=30, deadline=None)
-def test_after_any_moves_the_live_check_is_the_full_check(seed: int) -> None:
-    task, carriers = made(seed)
-    dice = random.Random(seed)
+@pytest.fixture(params=[dense.FEW, 0], ids=["all at once", "with the kernels"])
+def few(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> int:
+    """Up to how many carriers are checked without kernels."""
+    monkeypatch.setattr(dense, "FEW", request.param)
+    return int(request.param)
+
+
+def walk(task: Task, carriers: dict[str, int], dice: random.Random, moves: int, cells: int) -> None:
+    """Move, take off and put back at random: after each, the live check is the full check to the last relation."""
+    carriers = dict(carriers)
     live = Live(task, carriers)
-    for _ in range(5):
+    for _ in range(moves):
         id = dice.choice(task.wanted).id
         if dice.random() < 0.2:
             live.remove(id)
             carriers.pop(id, None)
         else:
-            carriers[id] = LOW + 12_500 * dice.randrange(480)
+            carriers[id] = LOW + 12_500 * dice.randrange(cells)
             assert live.move(id, carriers[id]) == live.audit
-        full = audit(task, carriers, listed=100)
-        assert live.audit.margins_hz == full.margins_hz
-        assert live.audit.counts == full.counts
+        assert live.audit == audit(task, carriers, listed=100)
         assert live.carriers_hz == carriers
+
+
+@given(st.integers(0, 100_000))
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_after_any_moves_the_live_check_is_the_full_check(few: int, seed: int) -> None:
+    task, carriers = made(seed)
+    walk(task, carriers, random.Random(seed), 6, 480)
+
+
+@pytest.mark.parametrize(("most", "width"), [(100, 200), (60, 12)])
+def test_after_moves_of_many_the_live_check_is_the_full_check(most: int, width: int) -> None:
+    """Of many in wide spectrum, where carriers keep what is asked, and in narrow, where next to nobody does."""
+    dice = random.Random(most)
+    task, _ = made(9)
+    wanted = tuple(
+        replace(
+            task.wanted[n % len(task.wanted)], id=f"t{n}", fixed=dice.random() < 0.1, zone="B" if n % 9 == 0 else ""
+        )
+        for n in range(most)
+    )
+    task = replace(task, wanted=wanted)
+    cells = width * 80
+    walk(task, {each.id: LOW + 12_500 * dice.randrange(cells) for each in wanted}, dice, 12, cells)
+
+
+@given(st.integers(0, 100_000))
+@settings(max_examples=40, deadline=None)
+def test_the_check_of_few_is_the_check_with_kernels(seed: int) -> None:
+    """The same relations from both ways of measuring, the same one named of those alike."""
+    task, carriers = made(seed)
+    here = present(task, carriers)
+    found = audit(task, carriers)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(dense, "FEW", 0)
+        again = products(here)
+        assert audit(task, carriers) == found
+    assert sorted(again.codes.tolist()) == sorted(products(here).codes.tolist())
 
 
 def test_who_is_not_of_the_plan_cannot_be_moved() -> None:

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
+from rollsound.radio.carriers import dense
 from rollsound.radio.carriers.answer import Audit, Hold, Limit
-from rollsound.radio.carriers.relations import COUNTED, FAR, FORMS, Form, Ints, lefts, near_carriers, near_products
+from rollsound.radio.carriers.relations import (
+    COUNTED,
+    FAR,
+    FORMS,
+    NONE,
+    Form,
+    Ints,
+    lefts,
+    near_products,
+    parts_of,
+)
 from rollsound.radio.carriers.task import Task, Wanted
 
 LISTED = 500
@@ -19,44 +31,113 @@ SEEN = 50_000
 
 @dataclass(frozen=True, eq=False)
 class Present:
-    """The transmitters that have a carrier, as arrays in the order of the task."""
+    """The transmitters of a task as arrays in its order, and who of them has a carrier."""
 
     wanted: tuple[Wanted, ...]
     freqs: Ints
+    """0 for those without a carrier."""
+    members: Ints
+    """Who has a carrier."""
     spacing: Ints
     fixed: Ints
     zones: tuple[Ints, ...]
-    """Of every zone, who is in it."""
+    """Of every zone, who is in it and has a carrier."""
     protection: tuple[Ints, ...]
     """Of every form in `FORMS`, what each asks for."""
 
     def forms(self) -> list[tuple[int, Form, Ints]]:
         """Which forms count in which zone: the form's number, itself, and who is in the zone."""
-        return [
-            (n, form, zone)
-            for zone in self.zones
-            for n, form in enumerate(FORMS)
-            if zone.size >= 3 and self.protection[n][zone].any()
-        ]
+        return [each for zone in self.zones for each in self.forms_of(zone)]
+
+    def forms_of(self, zone: Ints) -> list[tuple[int, Form, Ints]]:
+        """Which forms count in one zone."""
+        return [(n, form, zone) for n, form in enumerate(FORMS) if zone.size >= 3 and self.protection[n][zone].any()]
 
 
 def present(task: Task, carriers_hz: Mapping[str, int]) -> Present:
-    """Those of the task that have a carrier."""
-    wanted = tuple(each for each in task.wanted if each.id in carriers_hz)
+    """The task's transmitters, and those that have a carrier."""
+    wanted = task.wanted
     zones: dict[str, list[int]] = {}
-    for n, each in enumerate(wanted):
-        zones.setdefault(each.zone, []).append(n)
+    members = [n for n, each in enumerate(wanted) if each.id in carriers_hz]
+    for n in members:
+        zones.setdefault(wanted[n].zone, []).append(n)
     guards = [task.guards[each.guard] for each in wanted]
     return Present(
         wanted,
-        np.array([carriers_hz[each.id] for each in wanted], dtype=np.int64),
+        np.array([carriers_hz.get(each.id, 0) for each in wanted], dtype=np.int64),
+        np.array(members, dtype=np.int64),
         np.array([guard.spacing_hz for guard in guards], dtype=np.int64),
         np.array([each.fixed for each in wanted], dtype=np.int64),
-        tuple(np.array(members, dtype=np.int64) for members in zones.values()),
+        tuple(np.array(each, dtype=np.int64) for each in zones.values()),
         tuple(
             np.array([guard.protection_hz.get(form.product, 0) for guard in guards], dtype=np.int64) for form in FORMS
         ),
     )
+
+
+@dataclass(eq=False)
+class Measured:
+    """What is found of spacing or of products: the worst of every carrier, and what is broken, by code."""
+
+    margin: Ints
+    code: Ints
+    margins: Ints
+    """Of the broken; below 0."""
+    codes: Ints
+    counts: dict[int, int] = field(default_factory=dict)
+    """Of the broken ones that count, by the form's number."""
+    whole: bool = True
+    """Whether every broken one was written down."""
+
+
+def spacings(here: Present) -> Measured:
+    """All distances between carriers."""
+    found = dense.near_carriers(here.freqs, here.spacing, here.fixed, here.members)
+    margin, code = _nothing(here)
+    margin[found.hits] = np.minimum(found.margin, FAR)
+    code[found.hits] = np.where(found.margin < FAR, found.code, NONE)
+    return Measured(margin, code, found.margins, found.codes, {-1: int((found.codes >= 0).sum())})
+
+
+def products(here: Present) -> Measured:
+    """All products that fall among the carriers."""
+    margin, code = _nothing(here)
+    margins, codes = [np.empty(0, dtype=np.int64)], [np.empty(0, dtype=np.int64)]
+    counts: dict[int, int] = {}
+    whole = True
+    room = None
+    for number, form, zone in here.forms():
+        protection = here.protection[number]
+        if zone.size <= dense.FEW:
+            near = dense.near(number, form, here.freqs, protection, here.fixed, zone, dense.lefts_of(form, zone), zone)
+            closer(margin, code, near)
+            margins.append(near.margins)
+            codes.append(near.codes)
+            counts[number] = counts.get(number, 0) + int((near.codes >= 0).sum())
+            continue
+        if room is None:
+            room = np.empty(SEEN, dtype=np.int64), np.empty(SEEN, dtype=np.int64)
+        found = np.zeros(3, dtype=np.int64)
+        left = lefts(form, here.freqs, protection, here.fixed, zone)
+        near_products(here.freqs, protection, here.fixed, zone, *left, *form.right, number, margin, code, *room, found)
+        margins.append(room[0][: found[0]].copy())
+        codes.append(room[1][: found[0]].copy())
+        counts[number] = counts.get(number, 0) + int(found[1])
+        whole = whole and found[2] == found[0]
+    return Measured(margin, code, np.concatenate(margins), np.concatenate(codes), counts, bool(whole))
+
+
+def _nothing(here: Present) -> tuple[Ints, Ints]:
+    n = len(here.wanted)
+    return np.full(n, FAR, dtype=np.int64), np.full(n, NONE, dtype=np.int64)
+
+
+def closer(margin: Ints, code: Ints, near: dense.Near) -> None:
+    """Take over what is worse for a carrier than what is known of it; of equals, that with the lower code."""
+    now, known = margin[near.hits], code[near.hits]
+    better = (near.margin < now) | ((near.margin == now) & (near.code < known))
+    margin[near.hits] = np.where(better, near.margin, now)
+    code[near.hits] = np.where(better, near.code, known)
 
 
 def audit(task: Task, carriers_hz: Mapping[str, int], *, listed: int = LISTED) -> Audit:
@@ -69,7 +150,8 @@ def audit(task: Task, carriers_hz: Mapping[str, int], *, listed: int = LISTED) -
     carriers_hz
         by id; of transmitters that the task does not know nothing is said
     listed
-        how many broken relations are listed, the worst; of each form all are counted, up to two million
+        how many broken relations are listed, the worst, and of those alike the first of the task; of each form all are
+        counted, up to two million
 
     Returns
     -------
@@ -77,119 +159,145 @@ def audit(task: Task, carriers_hz: Mapping[str, int], *, listed: int = LISTED) -
         ``margins_hz`` are over spacing and the products that hit a carrier; what is broken is listed worst first
     """
     here = present(task, carriers_hz)
-    n = here.freqs.size
-    margin = np.full(n, FAR, dtype=np.int64)
-    nearest = np.full((n, 5), -1, dtype=np.int64)
-    limit = np.full(n, -1)
-    heap: list[tuple[Form | None, Ints]] = []
-    counts: dict[Limit, int] = {}
-    rows, found = np.empty((min(SEEN, 20 * listed + 100), 7), dtype=np.int64), np.zeros(3, dtype=np.int64)
-
-    def take(form: Form | None, kind: Limit) -> None:
-        if found[1]:
-            counts[kind] = counts.get(kind, 0) + min(int(found[1]), COUNTED)
-        if found[0]:
-            heap.append((form, rows[: found[0]].copy()))
-        found[:] = 0
-
-    near_carriers(here.freqs, here.spacing, here.fixed, margin, nearest, rows, found)
-    take(None, Limit.SPACING)
-    for number, form, zone in here.forms():
-        before = margin.copy()
-        left = lefts(form, here.freqs, here.protection[number], here.fixed, zone)
-        near_products(
-            here.freqs,
-            here.protection[number],
-            here.fixed,
-            zone,
-            zone,
-            *left,
-            *form.right,
-            margin,
-            nearest,
-            rows,
-            found,
-        )
-        limit[margin < before] = number
-        take(form, Limit(form.product.value))
-    broken = [*worst(here, heap, listed), *placed(task, here), *within(task, here)]
-    for hold in broken:
-        if not hold.unavoidable and hold.limit in PLACES:
-            counts[hold.limit] = counts.get(hold.limit, 0) + 1
-    return answer(here, margin, nearest, limit, broken, counts)
+    alone = [hold for n in here.members.tolist() for hold in placed(task, here.wanted[n], int(here.freqs[n]))]
+    return answer(here, spacings(here), products(here), [*alone, *within(task, here)], listed, {})
 
 
 PLACES = (Limit.RANGE, Limit.STEP, Limit.OCCUPIED, Limit.WINDOW)
 """What a carrier can break alone, and a receiver."""
 
 
-def worst(here: Present, heap: Sequence[tuple[Form | None, Ints]], listed: int) -> list[Hold]:
-    """Of all broken relations the worst that count, and the worst of those that cannot be helped."""
-    found: list[Hold] = []
-    for unavoidable in (0, 1):
-        part = [(form, rows[rows[:, 6] == unavoidable]) for form, rows in heap]
-        margins = np.concatenate([rows[:, 4] - rows[:, 5] for _, rows in part] or [np.empty(0, np.int64)])
-        last = np.partition(margins, listed - 1)[listed - 1] if margins.size > listed else FAR
-        for form, rows in part:
-            some = rows[rows[:, 4] - rows[:, 5] <= last][:listed]
-            found += [hold_of(here, form, row) for row in some.tolist()]
-    return found
-
-
 def answer(
-    here: Present, margin: Ints, nearest: Ints, limit: Ints, broken: list[Hold], counts: dict[Limit, int]
+    here: Present, beside: Measured, made: Measured, alone: list[Hold], listed: int, known: dict[int, Hold]
 ) -> Audit:
-    """The arrays of a check in words."""
-    set_by = {
-        each.id: hold_of(here, FORMS[number] if number >= 0 else None, [n, *row, 0])
-        for n, (each, row, number) in enumerate(zip(here.wanted, nearest.tolist(), limit.tolist(), strict=True))
-        if row[3] >= 0
-    }
-    broken.sort(key=lambda hold: hold.margin_hz)
+    """What was measured in words.
+
+    Parameters
+    ----------
+    beside, made
+        of spacing and of products
+    alone
+        what carriers and receivers break alone
+    listed
+        how many broken relations are listed
+    known
+        relations in words by code, as far as they are known; those that are told here are added
+    """
+    spaced = (beside.margin < made.margin) | ((beside.margin == made.margin) & (beside.code >= 0))
+    margin = np.where(spaced, beside.margin, made.margin)[here.members].tolist()
+    code = np.where(spaced, beside.code, made.code)[here.members].tolist()
+
+    ids = [here.wanted[n].id for n in here.members.tolist()]
+    listed_codes = [_worst_of(beside, made, listed, False), _worst_of(beside, made, listed, True)]
+    told = [each for each in [*code, *listed_codes[0], *listed_codes[1]] if each >= 0 and each not in known]
+    known.update(zip(told, holds_of(here, np.array(told, dtype=np.int64)), strict=True))
+    set_by = {id: known[each] for id, each in zip(ids, code, strict=True) if each >= 0}
+    broken, unavoidable = ([known[each] for each in some] for some in listed_codes)
+    counts = {_limit(n): min(count, COUNTED) for n, count in sorted({**beside.counts, **made.counts}.items()) if count}
+    for each in alone:
+        (unavoidable if each.unavoidable else broken).append(each)
+        if not each.unavoidable:
+            counts[each.limit] = counts.get(each.limit, 0) + 1
     return Audit(
-        dict(zip([each.id for each in here.wanted], margin.tolist(), strict=True)),
+        dict(zip(ids, margin, strict=True)),
         set_by,
-        tuple(hold for hold in broken if not hold.unavoidable),
-        tuple(hold for hold in broken if hold.unavoidable),
+        tuple(sorted(broken, key=_margin) if alone else broken),
+        tuple(sorted(unavoidable, key=_margin) if alone else unavoidable),
         counts,
     )
 
 
-_LIMITS = {form.product: Limit(form.product.value) for form in FORMS}
+def _margin(hold: Hold) -> int:
+    return hold.margin_hz
 
 
-def hold_of(here: Present, form: Form | None, row: Sequence[int]) -> Hold:
-    """A row of hit, first, second, other, distance, required, unavoidable as a relation; of no form: spacing."""
-    hit, first, second, other, distance, required, unavoidable = row
-    name = here.wanted[hit].id
-    if form is None:
-        at = int(here.freqs[first])
-        return Hold(Limit.SPACING, name, (here.wanted[first].id,), at, distance, required, bool(unavoidable))
-    sources = tuple(here.wanted[n].id for n in form.sources(first, second, other))
-    left = form.left[0] * int(here.freqs[first]) + (form.left[1] * int(here.freqs[second]) if second >= 0 else 0)
-    at = (left - form.right[0] * int(here.freqs[other])) * form.right[1]
-    return Hold(_LIMITS[form.product], name, sources, at, distance, required, bool(unavoidable))
+def _worst_of(beside: Measured, made: Measured, listed: int, unavoidable: bool) -> list[int]:
+    """The codes of the worst relations, not inverted, in order."""
+    both = [
+        worst(each.margins, ~each.codes if unavoidable else each.codes, listed)
+        for each in (beside, made)
+        if each.codes.size
+    ]
+    if not both:
+        return []
+    margins, codes = both[0]
+    if len(both) == 2:
+        margins, codes = worst(np.append(margins, both[1][0]), np.append(codes, both[1][1]), listed)
+    found: list[int] = codes[np.lexsort((codes, margins))].tolist()
+    return found
 
 
-def placed(task: Task, here: Present) -> list[Hold]:
-    """Carriers outside their range, off their step, or in spectrum that others use."""
+def worst(margins: Ints, codes: Ints, listed: int) -> tuple[Ints, Ints]:
+    """Of all relations whose code is not below 0 the worst, unordered; of those alike, the lowest codes."""
+    counted = codes >= 0
+    if not counted.all():
+        margins, codes = margins[counted], codes[counted]
+    if margins.size <= listed:
+        return margins, codes
+    last = np.partition(margins, listed - 1)[listed - 1]
+    below, even = np.flatnonzero(margins < last), codes[margins == last]
+    more = listed - below.size
+    if even.size > more:
+        even = np.partition(even, more - 1)[:more]
+    return np.append(margins[below], np.full(more, last)), np.append(codes[below], even)
+
+
+_LIMITS = (Limit.SPACING, *(Limit(form.product.value) for form in FORMS))
+_TIMES = np.array([(1, 0, 0, 1), *((*form.left, *form.right) for form in FORMS)], dtype=np.int64)
+"""How often first, second, other and hit are counted; of spacing first."""
+
+
+def _limit(number: int) -> Limit:
+    return _LIMITS[number + 1]
+
+
+def holds_of(here: Present, codes: Ints) -> list[Hold]:
+    """Relations in words; none of the codes is inverted."""
+    number, hit, first, second, other = parts_of(codes)
+    # nobody is the last, with nothing that it asks for
+    freqs = np.append(here.freqs, 0)
+    fixed = np.append(here.fixed, 1)
+    asked = np.append(np.vstack((here.spacing, *here.protection)), np.zeros((1 + len(FORMS), 1), dtype=np.int64), 1)
+    everybody = np.array((hit, first, second, other))
+    times = _TIMES[number + 1]
+    at = (times[:, 0] * freqs[first] + times[:, 1] * freqs[second] - times[:, 2] * freqs[other]) * times[:, 3]
+    columns: Any = (
+        number.tolist(),
+        hit.tolist(),
+        first.tolist(),
+        second.tolist(),
+        other.tolist(),
+        at.tolist(),
+        np.abs(at - freqs[hit]).tolist(),
+        asked[number + 1, everybody].max(0).tolist(),
+        fixed[everybody].all(0).tolist(),
+    )
+    ids = [each.id for each in here.wanted]
     found: list[Hold] = []
-    for each, freq in zip(here.wanted, here.freqs.tolist(), strict=True):
-        half = -(-each.width_hz // 2)
-        edge = each.low_hz if freq - each.low_hz <= each.high_hz - freq else each.high_hz
-        room = min(freq - each.low_hz, each.high_hz - freq)
-        if room < half:
-            found.append(Hold(Limit.RANGE, each.id, (), edge, room, half, each.fixed))
-        off = (freq - each.origin_hz) % each.step_hz
-        if off:
-            nearest = freq - off if 2 * off <= each.step_hz else freq - off + each.step_hz
-            found.append(Hold(Limit.STEP, each.id, (), nearest, 0, abs(freq - nearest), each.fixed))
-        for taken in task.occupied:
-            under, over = taken.low_hz - freq, freq - taken.high_hz
-            required = half + taken.guard_hz
-            if max(under, over) < required:
-                at = taken.low_hz if under >= over else taken.high_hz
-                found.append(Hold(Limit.OCCUPIED, each.id, (), at, max(under, over), required, each.fixed, taken.why))
+    for n, h, a, b, c, hertz, distance, required, kept in zip(*columns, strict=True):
+        sources = (ids[a],) if n < 0 else tuple(ids[each] for each in FORMS[n].sources(a, b, c))
+        found.append(Hold(_LIMITS[n + 1], ids[h], sources, hertz, distance, required, kept))
+    return found
+
+
+def placed(task: Task, each: Wanted, freq: int) -> list[Hold]:
+    """How a carrier is outside its range, off its step, or in spectrum that others use."""
+    found: list[Hold] = []
+    half = -(-each.width_hz // 2)
+    edge = each.low_hz if freq - each.low_hz <= each.high_hz - freq else each.high_hz
+    room = min(freq - each.low_hz, each.high_hz - freq)
+    if room < half:
+        found.append(Hold(Limit.RANGE, each.id, (), edge, room, half, each.fixed))
+    off = (freq - each.origin_hz) % each.step_hz
+    if off:
+        nearest = freq - off if 2 * off <= each.step_hz else freq - off + each.step_hz
+        found.append(Hold(Limit.STEP, each.id, (), nearest, 0, abs(freq - nearest), each.fixed))
+    for taken in task.occupied:
+        under, over = taken.low_hz - freq, freq - taken.high_hz
+        required = half + taken.guard_hz
+        if under < required and over < required:
+            at = taken.low_hz if under >= over else taken.high_hz
+            found.append(Hold(Limit.OCCUPIED, each.id, (), at, max(under, over), required, each.fixed, taken.why))
     return found
 
 
@@ -198,7 +306,7 @@ def within(task: Task, here: Present) -> list[Hold]:
     found: list[Hold] = []
     for receiver, window in task.windows_hz.items():
         heard = [
-            (each, int(freq)) for each, freq in zip(here.wanted, here.freqs, strict=True) if each.within == receiver
+            (here.wanted[n], int(here.freqs[n])) for n in here.members.tolist() if here.wanted[n].within == receiver
         ]
         if not heard:
             continue

@@ -1,9 +1,13 @@
-"""Distances between products and carriers, without going through every product: kernels over sorted sums.
+"""Distances between products and carriers, without going through every product: a kernel over sorted sums.
 
 Every product is an equation between a *left* sum of one or two carriers and a *right* sum of two, the last of which is
 the carrier hit: ``2a = b + h``, ``a + b = c + h``, ``3a = 2b + h``, ``b + c = 3a - h``, ``2a + b = 2c + h``. With the
 left sums sorted, the nearest to each right sum is found by halving, so 100 carriers take 10,000 searches instead of 50
 million products.
+
+A relation has a *code*, so that relations can be ordered and stored as one number: 15 bits each for the carrier hit,
+the first and second source (1 more than its number, so that 0 is nobody) and the other, below the form's number plus
+1, where 0 is spacing. Of broken relations among fixed transmitters only, the bits are inverted: the code is below 0.
 """
 
 from __future__ import annotations
@@ -20,6 +24,8 @@ Ints = NDArray[np.int64]
 
 FAR = 1_000_000_000
 """The margin in hertz of a carrier that nothing comes near: a billion."""
+NONE = -1
+"""The code of no relation."""
 COUNTED = 2_000_000
 """Broken products are counted up to here; where there are more, nothing fits and their number says no more."""
 
@@ -54,6 +60,17 @@ FORMS = (
     Form(Product.THREE_FIFTH, (1, 1), (3, -1)),
     Form(Product.THREE_FIFTH_MIXED, (2, 1), (2, 1)),
 )
+
+
+def code_of(number: int, hit: int, first: int, second: int, other: int) -> int:
+    """The code of a relation; ``number`` is that of its form in `FORMS`, -1 for spacing."""
+    return (number + 1) << 60 | hit << 45 | first << 30 | (second + 1) << 15 | (other + 1)
+
+
+def parts_of(code: Ints) -> tuple[Ints, Ints, Ints, Ints, Ints]:
+    """Number of the form (-1 for spacing), hit, first, second, other; of codes that are not inverted."""
+    low = (1 << 15) - 1
+    return (code >> 60) - 1, code >> 45 & low, code >> 30 & low, (code >> 15 & low) - 1, (code & low) - 1
 
 
 class Lefts(NamedTuple):
@@ -105,7 +122,6 @@ def near_products(
     protection: Ints,
     fixed: Ints,
     members: Ints,
-    hits: Ints,
     sums: Ints,
     first: Ints,
     second: Ints,
@@ -114,17 +130,18 @@ def near_products(
     left_fixed: Ints,
     other_times: int,
     hit_times: int,
+    number: int,
     margin: Ints,
-    nearest: Ints,
-    rows: Ints,
+    best: Ints,
+    margins: Ints,
+    codes: Ints,
     found: Ints,
 ) -> None:
-    """The smallest margin of every carrier of ``hits`` against one form of product, and all that are broken.
+    """The smallest margin of every carrier of ``members`` against one form of product, and all that are broken.
 
-    ``margin`` (n) and ``nearest`` (n, 5: first, second, other, distance, required) are made smaller where a product
-    comes nearer. Broken products are written to ``rows`` (.., 7: hit, first, second, other, distance, required, whether
-    of fixed ones only) as far as they go, and counted in ``found`` (3: written,
-    counted, seen with those of fixed ones only).
+    ``margin`` and ``best`` (the relation's code) are made smaller where a product comes nearer. Broken products are
+    written to ``margins`` and ``codes`` as far as they go, and counted in ``found`` (3: written, counted, seen with
+    those of fixed ones only).
     """
     # halving begins between the marks of a table, so that it takes two steps in place of thirteen
     classes = left_protection.size
@@ -144,8 +161,8 @@ def near_products(
         while mark < marks.shape[1]:
             marks[c, mark] = end
             mark += 1
-    for n in range(hits.size):
-        hit = hits[n]
+    for n in range(members.size):
+        hit = members[n]
         for m in range(members.size):
             other = members[m]
             if other == hit:
@@ -179,64 +196,22 @@ def near_products(
                     at = low - 1 if way == 0 else low
                     while start <= at < end:
                         a, b = first[at], second[at]
+                        above = abs(value - sums[at]) - required
+                        if above >= 0 and (unavoidable or above > margin[hit]):
+                            break
                         if a != hit and a != other and b != hit and b != other:
-                            distance = abs(value - sums[at])
-                            if not unavoidable and distance - required < margin[hit]:
-                                margin[hit] = distance - required
-                                nearest[hit, 0] = a
-                                nearest[hit, 1] = b
-                                nearest[hit, 2] = other
-                                nearest[hit, 3] = distance
-                                nearest[hit, 4] = required
-                            if distance >= required:
-                                break
-                            found[2] += 1
-                            if not unavoidable:
-                                found[1] += 1
-                            if found[0] < rows.shape[0]:
-                                row = rows[found[0]]
-                                row[0] = hit
-                                row[1] = a
-                                row[2] = b
-                                row[3] = other
-                                row[4] = distance
-                                row[5] = required
-                                row[6] = 1 if unavoidable else 0
-                                found[0] += 1
-                            if found[2] >= 2_000_000:  # COUNTED: a kernel that reads it would be compiled anew
-                                break
+                            code = (((((number + 1) << 15 | hit) << 15 | a) << 15 | (b + 1)) << 15) | (other + 1)
+                            if not unavoidable and (above < margin[hit] or (above == margin[hit] and code < best[hit])):
+                                margin[hit] = above
+                                best[hit] = code
+                            if above < 0:
+                                found[2] += 1
+                                if not unavoidable:
+                                    found[1] += 1
+                                if found[0] < margins.size:
+                                    margins[found[0]] = above
+                                    codes[found[0]] = ~code if unavoidable else code
+                                    found[0] += 1
+                                if found[2] >= 2_000_000:  # COUNTED: a kernel that reads it would be compiled anew
+                                    break
                         at += -1 if way == 0 else 1
-
-
-@kernel()
-def near_carriers(
-    freqs: Ints, spacing: Ints, fixed: Ints, margin: Ints, nearest: Ints, rows: Ints, found: Ints
-) -> None:
-    """The smallest margin of every carrier against all others' spacing, written as `near_products` does."""
-    for i in range(freqs.size):
-        for j in range(i + 1, freqs.size):
-            distance = abs(freqs[i] - freqs[j])
-            required = max(spacing[i], spacing[j])
-            unavoidable = fixed[i] == 1 and fixed[j] == 1
-            if not unavoidable:
-                for this, that in ((i, j), (j, i)):
-                    if distance - required < margin[this]:
-                        margin[this] = distance - required
-                        nearest[this, 0] = that
-                        nearest[this, 1] = -1
-                        nearest[this, 2] = -1
-                        nearest[this, 3] = distance
-                        nearest[this, 4] = required
-            if distance < required:
-                if not unavoidable:
-                    found[1] += 1
-                if found[0] < rows.shape[0]:
-                    row = rows[found[0]]
-                    row[0] = i
-                    row[1] = j
-                    row[2] = -1
-                    row[3] = -1
-                    row[4] = distance
-                    row[5] = required
-                    row[6] = 1 if unavoidable else 0
-                    found[0] += 1
