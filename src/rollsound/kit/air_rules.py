@@ -107,19 +107,21 @@ def _lithium_ion(battery: BatteryContent, spare: bool) -> Ruling:
     small, large = float(rows["small_wh"]), float(rows["large_wh"])
     content = battery.capacity_wh
     if content > large:
-        told = f"over {large:g} Wh: not as baggage, with or without approval; as cargo, by road or sea, or hired there"
-        return Ruling(Baggage.FORBIDDEN, False, "over 160 Wh", 0, told, source)
+        told = (
+            f"over {large:g} Wh, so not as baggage, with or without approval; as cargo, by road or sea, or hired there"
+        )
+        return Ruling(Baggage.FORBIDDEN, False, "over 160 Wh", 0, told, _source("over_large"))
     if content > small:
         if spare:
             most = int(rows["large_spares"])
-            told = f"over {small:g} Wh: carry-on only, with the operator's approval, {most} spares a person"
+            told = f"over {small:g} Wh, so with the operator's approval; carry-on only, {most} spares a person"
             return Ruling(Baggage.APPROVAL, False, "spares over 100 Wh", most, told, source)
-        told = f"over {small:g} Wh: with the operator's approval; in the hold only switched off and protected"
+        told = f"over {small:g} Wh, so with the operator's approval; in the hold only switched off and protected"
         return Ruling(Baggage.APPROVAL, True, "equipment", _devices(), told, source)
     if spare:
-        most = int(rows["small_spares"])
-        told = f"up to {small:g} Wh: carry-on only, terminals protected each, {most} a person without approval"
-        return Ruling(Baggage.ALLOWED, False, "spares up to 100 Wh", most, told, source)
+        most = int(_row("small_spares")["most"])
+        told = f"carry-on only, terminals protected each, {most} a person without approval"
+        return Ruling(Baggage.ALLOWED, False, "spares up to 100 Wh", most, told, f"{source}; {_source('small_spares')}")
     told = "better in the cabin; in the hold only switched off and protected from damage"
     return Ruling(Baggage.ALLOWED, True, "equipment", _devices(), told, source)
 
@@ -129,12 +131,12 @@ def _lithium_metal(battery: BatteryContent, spare: bool) -> Ruling:
     source = _source("lithium_metal")
     most_g = float(rows["most_g"])
     if battery.lithium_g is not None and battery.lithium_g > most_g:
-        told = f"over {most_g:g} g of lithium: not as baggage"
+        told = f"over {most_g:g} g of lithium, so not as baggage"
         return Ruling(Baggage.FORBIDDEN, False, "lithium metal", 0, told, source)
     unknown = "" if battery.lithium_g is not None else f"; up to {most_g:g} g of lithium each, which its maker tells"
     if not spare:
         return Ruling(Baggage.ALLOWED, True, "equipment", _devices(), f"allowed in equipment{unknown}", source)
-    most = int(_row("lithium_ion")["small_spares"])
+    most = int(_row("small_spares")["most"])
     told = f"carry-on only, terminals protected each, {most} spares a person without approval{unknown}"
     return Ruling(Baggage.ALLOWED, False, "spares up to 100 Wh", most, told, source)
 
@@ -144,11 +146,11 @@ def _lead(battery: BatteryContent, spare: bool) -> Ruling:
     source = _source("lead")
     most_v, most_wh, most = float(rows["most_v"]), float(rows["most_wh"]), int(rows["most"])
     if not battery.sealed:
-        return Ruling(Baggage.FORBIDDEN, False, "lead", 0, "can spill: not as baggage", source)
+        return Ruling(Baggage.FORBIDDEN, False, "lead", 0, "can spill, so not as baggage", source)
     if battery.voltage_v > most_v or battery.capacity_wh > most_wh:
-        told = f"over {most_v:g} V or {most_wh:g} Wh: not for portable equipment as baggage"
+        told = f"over {most_v:g} V or {most_wh:g} Wh, so not as baggage"
         return Ruling(Baggage.FORBIDDEN, False, "lead", 0, told, source)
-    told = f"sealed, up to {most_v:g} V and {most_wh:g} Wh: {most} spares a person, terminals protected"
+    told = f"allowed, as it is sealed; {most} spares a person, terminals protected"
     return Ruling(Baggage.ALLOWED, True, "lead spares" if spare else "equipment", most if spare else None, told, source)
 
 
@@ -164,22 +166,23 @@ def cargo(
     """
     if battery.chemistry not in RECHARGED:
         return None
-    rows, source = _row("cargo"), _source("cargo")
+    rows, packing = _row("cargo"), _row("packing")
+    source = f"{_source('cargo')}; {_source('packing')}"
     spare = battery.loose if loose is None else loose
     large = battery.capacity_wh > float(_row("lithium_ion")["small_wh"])
     limit = float(rows["most_charged"])
     if packed_with:
         asked = battery.capacity_wh > float(rows["packed_over_wh"]) and _from(date, rows["packed_from"])
-        most_kg = float(rows["contained_package_kg"])
+        most_kg = float(packing["contained_package_kg"])
         return Cargo("UN3481, packed with equipment", "PI 966", False, limit if asked else None, most_kg, source)
     if spare:
         section = "PI 965 Section IA" if large else "PI 965 Section IB"
-        most_kg = float(rows["large_package_kg"] if large else rows["small_package_kg"])
+        most_kg = float(packing["large_package_kg"] if large else packing["small_package_kg"])
         asked = _from(date, rows["alone_from"])
         return Cargo("UN3480, batteries alone", section, True, limit if asked else None, most_kg, source)
     mass = battery.mass_kg if battery.mass_kg is not None else 0.0
-    only = mass * battery.count > float(rows["contained_passenger_kg"])
-    most_kg = float(rows["contained_package_kg"])
+    only = mass * battery.count > float(packing["contained_passenger_kg"])
+    most_kg = float(packing["contained_package_kg"])
     section = "PI 967 Section I" if large else "PI 967 Section II"
     return Cargo("UN3481, contained in equipment", section, only, None, most_kg, source)
 

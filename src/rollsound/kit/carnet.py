@@ -39,9 +39,17 @@ class Flaw:
 
     weight: Weight
     item: str
+    """Its id."""
+    name: str
     field: str
-    sentence: str
+    words: str
+    """What is said of it, after its name: ``has no value``."""
     remedy: str
+
+    @property
+    def sentence(self) -> str:
+        """The whole sentence."""
+        return f"{self.name} {self.words}."
 
 
 @dataclass(frozen=True)
@@ -68,11 +76,13 @@ class _Alike:
 
     def line(self, number: int) -> Line:
         pieces = sum(item.count for item in self.members)
-        serials = tuple(serial for item in self.members for serial in item.serials if not _is_none(serial))
+        serials = tuple(serial for item in self.members for serial in item.serials if not is_no_serial(serial))
         plate = _words(self.first.make)
         named = _words(self.first.name)
         description = f"{named}, {plate}" if plate and plate.casefold() not in named.casefold() else named
-        ends = f"S/N {', '.join(serials)}" if serials else str(_list()["no_serial"])
+        ends = f"S/N {', '.join(serials)}" if serials else "S/N missing"
+        if not serials and _told(self.first):
+            ends = str(_list()["no_serial"])
         return Line(
             number=number,
             description=f"{description}, {ends}",
@@ -102,7 +112,15 @@ def general_list(kit: KitPart, kinds: Mapping[str, Kind] | None = None) -> Gener
             continue
         flaws += _flaws(item, made)
         # Where serials are missing the lines stay apart, so that each says what it wants.
-        key = (_words(item.name), _words(item.make), made.mass_kg, item.value, item.origin, bool(_serials(item)))
+        key = (
+            _words(item.name),
+            _words(item.make),
+            made.mass_kg,
+            item.value,
+            item.origin,
+            bool(_serials(item)),
+            bool(_told(item)),
+        )
         groups.setdefault(key, _Alike(item, made)).members.append(item)
     lines = tuple(group.line(number) for number, group in enumerate(groups.values(), 1))
     return GeneralList(
@@ -147,8 +165,8 @@ def notes() -> tuple[str, ...]:
 def _flaws(item: KitItem, made: Kind) -> list[Flaw]:
     found: list[Flaw] = []
 
-    def add(weight: Weight, field_: str, sentence: str, remedy: str) -> None:
-        found.append(Flaw(weight, item.id, field_, f"{item.name} {sentence}.", remedy))
+    def add(weight: Weight, field_: str, words: str, remedy: str) -> None:
+        found.append(Flaw(weight, item.id, item.name, field_, words, remedy))
 
     vague = _vague(f"{item.name} {item.make}")
     if vague:
@@ -158,7 +176,7 @@ def _flaws(item: KitItem, made: Kind) -> list[Flaw]:
             f"is described with '{vague}', which is refused",
             "Name each thing by what it is, one line each.",
         )
-    told, serials = [each for each in item.serials if each.strip()], _serials(item)
+    told, serials = _told(item), _serials(item)
     if not told:
         add(
             Weight.STOP,
@@ -193,13 +211,13 @@ def _of_origin(item: KitItem) -> list[Flaw]:
     code = origin_code(item.origin)
     if not item.origin.strip():
         wanted = "Write the two letters of the country where it was made under 'origin'."
-        return [Flaw(Weight.STOP, item.id, "origin", f"{item.name} has no country of origin.", wanted)]
+        return [Flaw(Weight.STOP, item.id, item.name, "origin", "has no country of origin", wanted)]
     if not code:
-        told = f"{item.name} has the origin '{item.origin}', which is no country's two letters."
-        return [Flaw(Weight.STOP, item.id, "origin", told, "Write two letters, such as DE or JP.")]
+        told = f"has the origin '{item.origin}', which is no country's two letters"
+        return [Flaw(Weight.STOP, item.id, item.name, "origin", told, "Write two letters, such as DE or JP.")]
     if code != item.origin.strip():
-        told = f"{item.name} has the origin '{item.origin}'; the list wants {code}."
-        return [Flaw(Weight.WATCH, item.id, "origin", told, f"Write {code}; it is printed so.")]
+        told = f"has the origin '{item.origin}', for which the list wants {code}"
+        return [Flaw(Weight.WATCH, item.id, item.name, "origin", told, f"Write {code}; it is printed so.")]
     return []
 
 
@@ -210,15 +228,15 @@ def _serials_twice(kit: KitPart) -> list[Flaw]:
         for serial in _serials(item):
             key = (_words(item.make or item.name).casefold(), serial.casefold())
             if key in seen:
-                told = f"{item.name} has the serial number {serial} a second time."
-                found.append(Flaw(Weight.STOP, item.id, "serials", told, "Read it from the plate again."))
+                told = f"has the serial number {serial}, which is written a second time"
+                found.append(Flaw(Weight.STOP, item.id, item.name, "serials", told, "Read it from the plate again."))
             seen[key] = item.id
     return found
 
 
 def _recognised(item: KitItem) -> Flaw:
-    told = f"{item.name} is used up, and so was left out of the list."
-    return Flaw(Weight.WATCH, item.id, "consumable", told, "Write 'consumable: true', or name it otherwise.")
+    remedy = "Write 'consumable: true', or name it otherwise."
+    return Flaw(Weight.WATCH, item.id, item.name, "consumable", "is used up and left out of the list", remedy)
 
 
 def _consumed(item: KitItem, made: Kind) -> bool:
@@ -240,11 +258,17 @@ def _electrical(made: Kind) -> bool:
     return bool(made.draw_w or made.battery or any(port.medium != "air" for port in made.ports))
 
 
+def _told(item: KitItem) -> tuple[str, ...]:
+    """What is written of its serial numbers, that it bears none among it."""
+    return tuple(serial for serial in item.serials if serial.strip())
+
+
 def _serials(item: KitItem) -> tuple[str, ...]:
-    return tuple(serial for serial in item.serials if not _is_none(serial))
+    return tuple(serial for serial in item.serials if not is_no_serial(serial))
 
 
-def _is_none(serial: str) -> bool:
+def is_no_serial(serial: str) -> bool:
+    """Whether this says that a piece bears no serial number, or says nothing."""
     return not serial.strip() or serial.strip().upper() == _list()["no_serial"]
 
 

@@ -36,8 +36,8 @@ def _mass(made: Mapping[str, tuple[KitItem, Kind]], sums: Totals) -> Iterator[Fi
         yield finding(Weight.FINE, "the kit", "kit mass", f"{told}.", at=("kit", "items"), numbers=numbers)
         return
     missing = len(whole.without_mass)
-    names = ", ".join(made[id][0].name for id in whole.without_mass[:MOST_NAMED])
-    more = f" and {missing - MOST_NAMED} more" if missing > MOST_NAMED else ""
+    names = "; ".join(made[id][0].name for id in whole.without_mass[:MOST_NAMED])
+    more = f"; and {missing - MOST_NAMED} more" if missing > MOST_NAMED else ""
     yield finding(
         Weight.WATCH,
         "the kit",

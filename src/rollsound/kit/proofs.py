@@ -6,12 +6,13 @@ Every check that ran answers, with a fine finding where it holds; where there is
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Iterator, Mapping
 
-from rollsound.finding import Finding, Weight
+from rollsound.finding import Finding, Ref, Weight
 from rollsound.kit import carnet
 from rollsound.kit.air_proofs import Travelling, air_proofs, travelling
-from rollsound.kit.carnet import GeneralList, general_list
+from rollsound.kit.carnet import Flaw, GeneralList, general_list
 from rollsound.kit.handling_proofs import handling_proofs
 from rollsound.kit.kinds import kinds_of, resolved
 from rollsound.kit.model import Kind, KitPart
@@ -19,6 +20,11 @@ from rollsound.kit.naming import names_wrong
 from rollsound.kit.telling import finding
 from rollsound.kit.totals import totals
 from rollsound.quantities import count
+from rollsound.wrong import pointer
+
+MOST_APART = 3
+"""Items with one flaw in common, above which they are told together."""
+_PLURAL = re.compile(r"\b(?:has|is|goes)\b")
 
 
 def proofs(
@@ -49,23 +55,18 @@ def proofs(
     result += air_proofs([*travelling(kit, kinds), *further], kit.travellers, date)
     result += _contents_unknown(kit, kinds)
     if listed or (listed is None and carnet.begun(kit)):
-        result += carnet_proofs(kit, general_list(kit, kinds))
+        result += carnet_proofs(general_list(kit, kinds))
     return result
 
 
-def carnet_proofs(kit: KitPart, made: GeneralList) -> Iterator[Finding]:
+def carnet_proofs(made: GeneralList) -> Iterator[Finding]:
     """What customs would refuse, or that the list stands."""
-    names = {item.id: item.name for item in kit.items}
+    alike: dict[tuple[Weight, str, str], list[Flaw]] = {}
     for flaw in made.flaws:
-        yield finding(
-            flaw.weight,
-            names[flaw.item],
-            "customs list",
-            flaw.sentence,
-            remedy=flaw.remedy,
-            at=("kit", "items", flaw.item, flaw.field),
-            source=carnet.source(),
-        )
+        alike.setdefault((flaw.weight, flaw.field, flaw.words), []).append(flaw)
+    for flaws in alike.values():
+        told = [flaws] if len(flaws) > MOST_APART else [[flaw] for flaw in flaws]
+        yield from (_flawed(each) for each in told)
     if not made.flaws and made.lines:
         yield finding(
             Weight.FINE,
@@ -77,6 +78,26 @@ def carnet_proofs(kit: KitPart, made: GeneralList) -> Iterator[Finding]:
             source=carnet.source(),
             numbers={"lines": float(len(made.lines)), "pieces": float(made.pieces), "mass_kg": made.mass_kg},
         )
+
+
+def _flawed(flaws: list[Flaw]) -> Finding:
+    """One flaw, or one that many items share."""
+    first = flaws[0]
+    what = first.sentence
+    if len(flaws) > 1:
+        words = _PLURAL.sub(lambda found: {"has": "have", "is": "are", "goes": "go"}[found[0]], first.words)
+        named = "; ".join(flaw.name for flaw in flaws[:MOST_APART])
+        what = f"{count(len(flaws), 'item')} {words}: {named}; and {len(flaws) - MOST_APART} more."
+    return finding(
+        first.weight,
+        first.name if len(flaws) == 1 else "items",
+        "customs list",
+        what,
+        remedy=first.remedy,
+        at=("kit", "items", first.item, first.field),
+        source=carnet.source(),
+        numbers={"items": float(len(flaws))},
+    ).model_copy(update={"refs": tuple(Ref(path=f"plan#{pointer(('kit', 'items', f.item, f.field))}") for f in flaws)})
 
 
 def _names(kit: KitPart) -> Iterator[Finding]:
