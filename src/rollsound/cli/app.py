@@ -44,7 +44,9 @@ COMMANDS = {
     "turnover": "Make the folder for sound post, with reports and manifest.",
     "verify": "Prove a received folder, anywhere, offline.",
     "ltc": "Read the linear time code on a track.",
+    "survey": "Tell how a site sounds: its noise, its reverberation, and how far a boom may go.",
     "radio": "Plan carriers, check them, and know where a radio path reaches.",
+    "kit": "Tell what the kit weighs, which batteries may fly, and what customs want.",
     "power": "Tell how long every battery lasts, when it is changed, and what wires bear.",
 }
 SUBCOMMANDS = {
