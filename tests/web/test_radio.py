@@ -281,3 +281,18 @@ def test_a_figure_that_cannot_be_told_takes_no_page_with_it(radio: Desk, mixer: 
     mixer.get("/radio")  # figures are told from the first page on
     monkeypatch.setattr("rollsound.web.pages.radio.badge", fails)
     assert mixer.get("/settings").status_code == 200
+
+
+def test_a_page_that_stands_since_before_saves_over_nobody(radio: Desk, mixer: Any, visitors: Any) -> None:
+    base = radio.show.revision
+    other = visitors("mixer", "Second mixer")
+    path = "/api/v1/radio/transmitters/pack-01"
+    assert other.put(path, json={"frequency_hz": 478_125_000, "base_revision": base}).status_code == 200
+    late = mixer.put(path, json={"frequency_hz": 480_000_000, "base_revision": base})
+    assert (late.status_code, late.json()["clashes"][0]["path"]) == (409, "/radio/transmitters/pack-01/frequency")
+    assert rows(mixer)["pack-01"]["freq_hz"] == 478_125_000
+    assert mixer.put(path, json={"on_air": False, "base_revision": base}).status_code == 200  # another field
+    assert (rows(mixer)["pack-01"]["on_air"], rows(mixer)["pack-01"]["freq_hz"]) == (False, 478_125_000)
+    page = mixer.get("/pages/radio/part/table").text
+    assert f"base_revision&#34;: {radio.show.revision}}}" in page
+    assert mixer.put(path, json={"on_air": True, "base_revision": 99_999}).status_code == 400

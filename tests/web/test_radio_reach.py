@@ -175,3 +175,15 @@ def test_without_grounds_the_page_teaches(mixer: Any) -> None:
     page = mixer.get("/reach").text
     assert "No ground is drawn yet." in page
     assert "/plan?at=/radio" in page
+
+
+def test_an_antenna_moved_on_an_older_page_is_a_clash(deck: Desk, mixer: Any, visitors: Any) -> None:
+    base = deck.show.revision
+    other = visitors("mixer", "Second mixer")
+    assert f'name="base_revision" value="{base}"' in mixer.get("/pages/reach/part/antennas?site=car-deck").text
+    move = {"x_m": 12, "y_m": 4, "base_revision": base}
+    assert other.put(f"{DECK}/antennas/left", json=move).status_code == 200
+    assert mixer.put(f"{DECK}/antennas/left", json={**move, "x_m": 30}).status_code == 409
+    assert mixer.put(f"{DECK}/antennas/left", json={"height_m": 3, "base_revision": base}).status_code == 200
+    left = deck.show.document()["radio"]["grounds"][0]["antennas"][0]
+    assert (left["at"], left["height"]) == ("12, 4 m", "3 m")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query
@@ -32,6 +33,9 @@ router = APIRouter(prefix="/api/v1/radio", tags=["radio"], responses=PROBLEMS)
 MOST_HZ = 8_000_000_000
 Site = Annotated[str, Query(max_length=64, description="id of a site; all sites together when left out")]
 Id = Annotated[str, Field(max_length=64, pattern=r"^[a-z0-9][a-z0-9-]*$")]
+Base = Annotated[
+    int | None, Field(ge=0, le=2**31, description="the revision this change was made from; the newest when left out")
+]
 
 
 class RadioMistake(BaseModel):
@@ -109,6 +113,7 @@ class TransmitterGiven(BaseModel, extra="forbid"):
     on_air: bool | None = None
     fixed: bool | None = None
     power_mw: float | None = Field(default=None, gt=0, le=100_000)
+    base_revision: Base = None
 
 
 class RadioSaved(BaseModel):
@@ -209,9 +214,9 @@ def change(desk: TheDesk, visitor: TheVisitor, key: TheKey, transmitter: Id, giv
         "fixed": given.fixed,
     }
     values = {name: value for name, value in written.items() if value is not None}
-    return saved(
-        desk, visitor, key, lambda document: radio_page_edits.put(document, ("transmitters", transmitter), values)
-    )
+    steps = ("transmitters", transmitter)
+    base = given.base_revision
+    return saved(desk, visitor, key, lambda document: radio_page_edits.put(document, steps, values), base=base)
 
 
 @router.post("/transmitters", response_model=RadioSaved, dependencies=[needs(Right.PLAN)])
@@ -247,11 +252,21 @@ def spares(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: SparesGiven) 
     return {"revision": done.revision if done else head.revision, "sentence": sentence}
 
 
-def saved(desk: Desk, visitor: Visitor, key: str, edit: Any, sentence: str = "") -> dict[str, Any]:
-    """Save what ``edit`` makes of the plan's document, tell every browser, and say what changed."""
+def saved(
+    desk: Desk, visitor: Visitor, key: str, edit: Any, sentence: str = "", *, base: int | None = None
+) -> dict[str, Any]:
+    """Save what ``edit`` makes of the plan's document, tell every browser, and say what changed.
+
+    Parameters
+    ----------
+    base
+        the revision that the change was made from: what others changed since is kept, and the same field is a clash
+    """
     head = desk.show.store.head()
+    if base is not None and base != head.revision:
+        head = replace(head, revision=base, document=desk.show.store.at(base))
     done = radio_page_edits.save(desk.show, head, edit(head.document), visitor.author(), key, guard_of(visitor))
     if done is None:
-        return {"revision": head.revision, "sentence": sentence or w("radio.set_saved")}
+        return {"revision": desk.show.store.head().revision, "sentence": sentence or w("radio.set_saved")}
     desk.tell_saved(done)
     return {"revision": done.revision, "sentence": sentence or (done.entry.sentence if done.entry else "")}

@@ -11,7 +11,7 @@ from rollsound.actions import radio_page, radio_page_edits
 from rollsound.actions.radio_page_scan import LONGEST_SCAN, NewScan, take_scan
 from rollsound.actions.radio_page_search import document_with, searches_of
 from rollsound.errors import InputError
-from rollsound.web.api.radio import Id, RadioSaved, saved
+from rollsound.web.api.radio import Base, Id, RadioSaved, saved
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
 from rollsound.web.folders import guard_of
 from rollsound.web.once import TheKey
@@ -57,6 +57,7 @@ class ScanUse(BaseModel, extra="forbid"):
     """Whether a scan counts."""
 
     used: bool
+    base_revision: Base = None
 
 
 @router.get("/search", response_model=SearchState)
@@ -132,9 +133,8 @@ def scan(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: ScanGiven) -> A
 @router.put("/scans/{scan_id}", response_model=RadioSaved, dependencies=[needs(Right.PLAN)])
 def use_scan(desk: TheDesk, visitor: TheVisitor, key: TheKey, scan_id: Id, given: ScanUse) -> Any:
     """Let a scan count, or not."""
-    return saved(
-        desk, visitor, key, lambda document: radio_page_edits.put(document, ("scans", scan_id), {"used": given.used})
-    )
+    steps, values, base = ("scans", scan_id), {"used": given.used}, given.base_revision
+    return saved(desk, visitor, key, lambda document: radio_page_edits.put(document, steps, values), base=base)
 
 
 def _state(desk: Desk) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from pydantic import BaseModel, Field
 from rollsound.actions import radio_page_edits, radio_page_reach
 from rollsound.actions.radio_page_reach import Tried
 from rollsound.errors import InputError
-from rollsound.web.api.radio import Id, RadioSaved, saved
+from rollsound.web.api.radio import Base, Id, RadioSaved, saved
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
 from rollsound.web.folders import guard_of
 from rollsound.web.once import TheKey
@@ -158,6 +158,7 @@ class AntennaGiven(BaseModel, extra="forbid"):
     bearing_deg: float | None = Field(default=None, ge=-360, le=360, allow_inf_nan=False)
     cable_length_m: Metre | None = None
     amplifier_gain_db: float | None = Field(default=None, ge=-60, le=60, allow_inf_nan=False)
+    base_revision: Base = None
 
 
 class ReadingGiven(BaseModel, extra="forbid"):
@@ -314,7 +315,8 @@ def move(desk: TheDesk, visitor: TheVisitor, key: TheKey, ground: Id, antenna: I
     if given.bearing_deg is not None:
         values["bearing_deg"] = given.bearing_deg
     steps = ("grounds", ground, "antennas", antenna)
-    return saved(desk, visitor, key, lambda document: radio_page_edits.put(document, steps, values))
+    base = given.base_revision
+    return saved(desk, visitor, key, lambda document: radio_page_edits.put(document, steps, values), base=base)
 
 
 @router.post("/{ground}/readings", response_model=RadioSaved, dependencies=[needs(Right.PLAN)])

@@ -65,8 +65,14 @@ def table_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str =
 @router.get("/pages/radio/part/scans")
 def scans_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
     """The list of scans as it is now."""
-    plan = desk.plan()
-    return render(request, "parts/radio_scans.html", scans=plan.radio.scans if plan else (), **_rights(desk, visitor))
+    revision, plan = desk.show.store.head().revision, desk.plan()
+    return render(
+        request,
+        "parts/radio_scans.html",
+        scans=plan.radio.scans if plan else (),
+        revision=revision,
+        **_rights(desk, visitor),
+    )
 
 
 @router.get("/pages/radio/part/search")
@@ -89,6 +95,7 @@ def _values(desk: Desk, visitor: Visitor, site: str, *, checked: bool = True) ->
         told = w("radio.verdict_checking")
     return {
         "state": state,
+        "revision": state.question.revision if state else 0,
         "site": site,
         "query": f"?site={site}" if site else "",
         "sites": sites,

@@ -79,12 +79,14 @@ def table_part(
 
 
 def _ground(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
+    revision = desk.show.store.head().revision  # first: a change meanwhile is then a clash, never lost
     plan = desk.plan()
     radio = plan.radio if plan is not None else None
     grounds = radio.grounds if radio is not None else ()
     names = {each.id: each.name for each in plan.sites} if plan is not None else {}
     ground = next((each for each in grounds if each.id == site), None) or next(iter(grounds), None)
     return {
+        "revision": revision,
         "ground": ground,
         "ground_name": names.get(ground.id, ground.id) if ground is not None else "",
         "grounds": [(each.id, names.get(each.id, each.id)) for each in grounds],
