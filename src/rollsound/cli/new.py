@@ -10,8 +10,6 @@ from cyclopts import Parameter
 from rollsound.actions.show import new_show
 from rollsound.cli.frame import AsJson, out, print_json
 from rollsound.cli.lines import line
-from rollsound.demo.example import example_to_begin_with
-from rollsound.demo.show import lay_radio_files
 
 
 def new_command(
@@ -33,7 +31,13 @@ def new_command(
     show
         The folder; made when it is not there.
     """
-    result = new_show(show, plan=plan, example=example_to_begin_with() if example else "", title=title, name=name)
+    text = ""
+    if example:
+        from rollsound.demo.example import example_to_begin_with
+        from rollsound.demo.show import lay_radio_files
+
+        text = example_to_begin_with()
+    result = new_show(show, plan=plan, example=text, title=title, name=name)
     if example:
         lay_radio_files(show)
     if json:
