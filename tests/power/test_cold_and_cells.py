@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rollsound.errors import InputError
@@ -39,6 +39,7 @@ def test_shares_in_the_cold() -> None:
 
 @pytest.mark.parametrize("row", CHEMISTRIES)
 @given(a=st.floats(-40, 50), b=st.floats(-40, 50))
+@settings(max_examples=25)
 def test_colder_never_gives_more(row: str, a: float, b: float) -> None:
     low, high = sorted((a, b))
     assert cold.cold_share(row, low).share <= cold.cold_share(row, high).share + 1e-12

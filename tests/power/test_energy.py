@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rollsound.errors import InputError
@@ -117,12 +117,14 @@ def test_a_printed_table_that_does_not_follow_its_exponent() -> None:
 
 
 @given(st.floats(1, 500), st.floats(0.5, 100), st.floats(1, 1.5), st.floats(0.05, 50))
+@settings(max_examples=50)
 def test_both_forms_agree_once_the_capacity_is_turned(capacity: float, rated: float, k: float, amps: float) -> None:
     turned = one_ampere_capacity(capacity, rated, k)
     assert hours_from_one_ampere(turned, k, amps) == pytest.approx(hours_from_rated(capacity, rated, k, amps))
 
 
 @given(st.floats(1, 5000), st.floats(0.1, 500), shares, shares, shares, shares)
+@settings(max_examples=50)
 def test_needed_energy_is_runtime_turned_round(
     wh: float, load: float, depth: float, health: float, cold: float, eta: float
 ) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rollsound.errors import InputError
@@ -151,6 +151,7 @@ def test_inrush() -> None:
 
 
 @given(st.floats(6, 30), st.floats(0.001, 0.5), st.floats(0, 300))
+@settings(max_examples=50)
 def test_far_end_keeps_its_books(source_v: float, loop: float, load: float) -> None:
     end = drop.far_end(source_v, loop, load)
     assert end.collapses == (load > end.most_w * (1 + 1e-12)) or math.isclose(load, end.most_w)
@@ -160,6 +161,7 @@ def test_far_end_keeps_its_books(source_v: float, loop: float, load: float) -> N
 
 
 @given(st.floats(0.5, 30), st.floats(1, 120))
+@settings(max_examples=50)
 def test_a_chosen_section_is_the_smallest_that_serves(length: float, load: float) -> None:
     chosen = drop.smallest_section(length, load, 12.0, 11.0)
     for size in conductors.sections():

@@ -98,6 +98,8 @@ def _lasts(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
 
 
 def _sets(run: Run) -> str:
+    if run.inside:
+        return "its own battery"
     each = f" of {run.in_set}" if run.in_set > 1 else ""
     alike = f" for each of {run.alike}" if run.alike > 1 else ""
     return f"{count(run.given, 'set')}{each} of {run.battery.name}{alike}"

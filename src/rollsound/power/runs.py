@@ -215,7 +215,7 @@ def _of_inside(power: PowerPart, day: Day, inside: Inside) -> Run:
     battery = Battery.model_validate(
         {
             "id": supply.id,
-            "name": f"battery of {inside.load.name}",
+            "name": "its own battery",
             "chemistry": inside.chemistry,
             "voltage": f"{inside.voltage_v:.9g} V",
             "capacity": f"{inside.capacity_wh:.9g} Wh",

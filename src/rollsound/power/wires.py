@@ -141,14 +141,19 @@ def _current(
     """What flows into a supply: to what it feeds, to further supplies, to converters below it, and for itself."""
     total = tree.own_w(id, {}) / voltage_v
     for feeding, load in tree.fed(id):
-        end = far_end(voltage_v, _ohm(feeding.wire), load.most_w)
-        total += end.current_a / tree.supplies[id].efficiency
+        total += _taken_a(voltage_v, _ohm(feeding.wire), load.most_w) / tree.supplies[id].efficiency
     for child in tree.children.get(id, ()):
         if child in region:
             total += amps[child]
         else:
-            total += far_end(voltage_v, loss.get(child, 0.0), tree.input_w(child, {})).current_a
+            total += _taken_a(voltage_v, loss.get(child, 0.0), tree.input_w(child, {}))
     return total
+
+
+def _taken_a(voltage_v: float, loop: float, load_w: float) -> float:
+    """Current into a wire; where its load collapses, what flows at the most that it could give."""
+    end = far_end(voltage_v, loop, load_w)
+    return voltage_v / (2 * loop) if end.collapses else end.current_a
 
 
 def _ohm(wire: Wire | None) -> float:
@@ -228,8 +233,9 @@ def _fed(
     conductor = of_wire(wire) if wire is not None else None
     least = max(source.nominal_v * (1 - drop_target()), input_v.low if input_v else 0.0)
     better = None
-    if wire is not None and not math.isnan(starts[1]):
-        better = smallest_section(wire.length_m, load_w, starts[1], min(least, starts[1]), temperature_c=_warm())
+    if wire is not None:
+        start = source.nominal_v if math.isnan(starts[1]) else starts[1]
+        better = smallest_section(wire.length_m, load_w, start, min(least, start), temperature_c=_warm())
     inside = source.resistance_ohm
     shorted = short_circuit_a(source.full_v, inside + loop) if inside is not None and inside + loop > 0 else None
     rush = inrush(source.full_v, capacitance_f, loop + (inside or 0.0)) if capacitance_f and loop > 0 else None

@@ -73,7 +73,11 @@ def power_lanes(
     names = [lane.name for lane in lanes]
     y: dict[str, Any] = {"field": "lane", "type": "ordinal", "sort": names, "axis": None}
     layers = [_breaks(breaks, x), _bars(lanes, x, y, owned=True), _bars(lanes, x, y, owned=False)]
-    layers += [*_numbers(lanes, x, y), *_names(lanes, first, x, y), *_flats(lanes, x, y)]
+    layers += [
+        *_numbers(lanes, x, y, narrow),
+        *_names(lanes, first, x, y, narrow),
+        *_flats(lanes, (first + 3 * last) / 4, x, y),
+    ]
     layers += [_changes(lanes, x, y), _edges(call_min, wrap_min, x)]
     spec = {
         "width": _NARROW_PX if narrow else _WIDE_PX,
@@ -118,13 +122,16 @@ def _bars(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any], *, owned:
     return {"data": {"values": rows}, "mark": mark, "encoding": encoding}
 
 
-def _numbers(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
+def _numbers(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any], narrow: bool) -> list[dict[str, Any]]:
     """The number of each set, where it was put in; the first goes without saying where it is alone."""
     rows = [
         {"lane": lane.name, "at": part.start_min, "told": f"set {part.number}" if part.owned else "missing"}
         for lane in lanes
         for part in lane.sets
-        if len(lane.sets) > 1 and part.end_min - part.start_min > 45 and not _begins_flat(lane, part)
+        if len(lane.sets) > 1
+        and part.end_min - part.start_min > 45
+        and not _begins_flat(lane, part)
+        and (part.owned or not narrow)
     ]
     return _words(rows, {"align": "left", "dx": 6, "dy": 9}, "told-small", y, {**x, "field": "at"})
 
@@ -134,8 +141,11 @@ def _begins_flat(lane: Lane, part: LaneSet) -> bool:
     return lane.flat_min is not None and not part.owned and part.start_min - 1 <= lane.flat_min < part.end_min
 
 
-def _names(lanes: Sequence[Lane], first: float, x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
-    rows = [{"lane": lane.name, "told": f"{lane.name}: {lane.told}" if lane.told else lane.name} for lane in lanes]
+def _names(
+    lanes: Sequence[Lane], first: float, x: dict[str, Any], y: dict[str, Any], narrow: bool
+) -> list[dict[str, Any]]:
+    told = {lane.name: f"{lane.name}: {lane.told}" if lane.told and not narrow else lane.name for lane in lanes}
+    rows = [{"lane": lane.name, "told": told[lane.name]} for lane in lanes]
     return _words(rows, {"align": "left", "dx": 3, "dy": -13}, "told", y, {**x, "datum": first})
 
 
@@ -157,8 +167,9 @@ def _words(
     ]
 
 
-def _flats(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
-    rows = [
+def _flats(lanes: Sequence[Lane], late: float, x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
+    """A square with its time: after it, or before it where the day has little left."""
+    rows: list[dict[str, Any]] = [
         {"lane": lane.name, "at": lane.flat_min, "told": f"flat {_clock(lane.flat_min)}"}
         for lane in lanes
         if lane.flat_min is not None
@@ -168,7 +179,13 @@ def _flats(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> list[
     mark = {"type": "point", "shape": "square", "filled": True, "size": 110, "opacity": 1, "yOffset": 9}
     at = {**x, "field": "at"}
     square = {"data": {"values": rows}, "mark": {**mark, "style": "ink-filled"}, "encoding": {"y": y, "x": at}}
-    return [square, *_words(rows, {"align": "left", "dx": 10, "dy": 9}, "told-small", y, at)]
+    after = [row for row in rows if row["at"] <= late]
+    before = [row for row in rows if row["at"] > late]
+    return [
+        square,
+        *_words(after, {"align": "left", "dx": 10, "dy": 9}, "told-small", y, at),
+        *_words(before, {"align": "right", "dx": -10, "dy": 9}, "told-small", y, at),
+    ]
 
 
 def _changes(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any] | None:
