@@ -26,6 +26,8 @@ _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _USUAL = ("/usr/bin/chromium", "/usr/bin/chromium-browser")
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 PATIENCE_MS = 10_000
+# A page may be the first that has the server compile its loops, on a machine that is busy with other tests.
+LOADS_WITHIN_MS = 60_000
 # The browser tells refusals by the page's own rules as events; they are collected beside its console.
 _LISTEN = """
 window.refusedByPolicy = [];
@@ -93,6 +95,7 @@ class Visits:
             storage_state=state if state is not None else self.state(),
         )
         made.set_default_timeout(PATIENCE_MS)
+        made.set_default_navigation_timeout(LOADS_WITHIN_MS)
         made.add_init_script(_LISTEN)
         return made
 
@@ -101,7 +104,7 @@ class Visits:
         if self.served.entered is None:
             first = self._browser.new_context()
             page = first.new_page()
-            page.goto(self.served.enter_url())
+            page.goto(self.served.enter_url(), timeout=LOADS_WITHIN_MS)
             assert "/enter" not in page.url, page.inner_text("body")
             self.served.entered = first.storage_state()
             first.close()

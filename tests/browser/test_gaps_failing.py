@@ -114,6 +114,7 @@ def test_a_change_the_server_always_fails_at_can_be_discarded_and_holds_up_no_ot
     stuck = page.locator("#refused details")
     stuck.locator("summary").click()
     expect(stuck).to_contain_text("this is lost: Corin Pascoe, Third boom, never taken")
+    expect(stuck).to_contain_text("A server that failed late may have saved it all the same")
     assert _changes(own_show, visits) == before
     stuck.get_by_role("button", name="Discard it").click()
     expect(stuck).to_have_count(0)
@@ -125,3 +126,26 @@ def test_a_change_the_server_always_fails_at_can_be_discarded_and_holds_up_no_ot
     expect(page.locator("#connection")).to_be_hidden()
     after = _changes(own_show, visits)
     assert len(after) == len(before) + 1, after
+
+
+def test_who_discards_what_a_server_saved_before_it_failed_is_told_to_look(
+    own_show: Served, own_visits: Callable[[Served], Visits]
+) -> None:
+    visits = own_visits(own_show)
+    page, _ = visits.open("/settings")
+    before = _changes(own_show, visits)
+
+    def fail_late(route: Route) -> None:
+        route.fetch()  # it is saved
+        route.fulfill(status=500, json={"status": 500, "detail": "A fault."})
+
+    page.context.route(ADDRESS, fail_late)
+    _send_job(page, "Third boom, saved late")
+    stuck = page.locator("#refused details")
+    stuck.locator("summary").click()
+    expect(stuck).to_contain_text("may have saved it all the same: look before you do it again")
+    stuck.get_by_role("button", name="Discard it").click()
+    expect(stuck).to_have_count(0)
+    page.reload()
+    expect(page.locator("#settings-people tr", has_text="Third boom, saved late")).to_be_visible()
+    assert len(_changes(own_show, visits)) == len(before) + 1
