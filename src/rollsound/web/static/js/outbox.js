@@ -14,6 +14,7 @@ const LONGEST_SHOWN = 160;
 // Answers to "not now": asked too early, too often, or too slowly. All from 500 on are the server's own failing.
 const NOT_NOW = [408, 425, 429];
 const waitingFor = new Map(); // key -> those who want to know what became of it
+const ownAt = new Map(); // "address field" -> the revision at which this device itself changed it
 const others = globalThis.BroadcastChannel ? new BroadcastChannel(`rollsound-outbox-${document.body.dataset.show}`) : null;
 let draining = null;
 let pause = 1000;
@@ -40,10 +41,12 @@ export function newKey() {
  * @param {string} method
  * @param {string} url
  * @param {unknown} body an object is sent as JSON, a string as text; undefined sends nothing
- * @param {{draft?: string}} more draft: the kept draft that is done with once this is saved
+ * @param {{draft?: string, held?: string, own?: boolean}} more draft: the kept draft that is done with once this is
+ *   saved, unless it is no longer what the form held; own: the body has nothing but what the person changed, so that it
+ *   was made knowing what the same device changed at this address before
  */
 export async function send(method, url, body, more = {}) {
-  const entry = { key: newKey(), method, url, body, draft: more.draft ?? "", at: Date.now() };
+  const entry = { key: newKey(), method, url, body, draft: more.draft ?? "", held: more.held, own: more.own ?? false, at: Date.now() };
   const outcome = new Promise((resolve) => waitingFor.set(entry.key, resolve)); // before anybody can send it
   await addWaiting(entry);
   await tell();
@@ -97,13 +100,37 @@ async function run() {
     }
     await dropWaiting(entry.order);
     if (outcome.state === "saved") {
-      if (entry.draft) await dropDraft(entry.draft);
+      remember(entry, outcome);
+      if (entry.draft) await dropHeld(entry);
       await changeRefused((all) => all.filter((each) => !replaces(entry, each)));
     }
     ended(entry, outcome);
     others?.postMessage({ entry, outcome });
   }
   await tell();
+}
+
+// What somebody has typed since is a draft of something else.
+async function dropHeld(entry) {
+  const draft = entry.held === undefined ? null : await getDraft(entry.draft);
+  if (!draft || JSON.stringify(draft.value) === entry.held) await dropDraft(entry.draft);
+}
+
+const fieldsIn = (entry) => Object.keys(entry.body ?? {}).filter((name) => name !== "base_revision");
+
+function remember(entry, outcome) {
+  const { revision } = outcome.answer ?? {};
+  if (!entry.own || !Number.isInteger(revision)) return;
+  for (const name of fieldsIn(entry)) ownAt.set(`${entry.url} ${name}`, revision);
+}
+
+// Two changes of one field that waited together: the second was made knowing the first, which is no clash with it.
+function bodyOf(entry) {
+  const base = entry.body?.base_revision;
+  if (!entry.own || !Number.isInteger(base)) return entry.body;
+  const own = fieldsIn(entry).map((name) => ownAt.get(`${entry.url} ${name}`) ?? 0);
+  if (!own.length) return entry.body;
+  return { ...entry.body, base_revision: Math.max(base, Math.min(...own)) };
 }
 
 function answer(entry, outcome) {
@@ -115,13 +142,14 @@ function answer(entry, outcome) {
 
 function ended(entry, outcome) {
   const asked = answer(entry, outcome);
-  document.dispatchEvent(new CustomEvent("rollsound-sent", { detail: { entry, outcome } }));
+  document.dispatchEvent(new CustomEvent("rollsound-sent", { detail: { entry, outcome, awaited: asked } }));
   return asked;
 }
 
 // Another page of this browser sent a change, or discarded one.
 others?.addEventListener("message", async ({ data: { entry, outcome } }) => {
   if (stuck?.key === entry.key) stuck = null;
+  if (outcome.state === "saved") remember(entry, outcome);
   // it is told where it was made, so the list at the head need not
   if (ended(entry, outcome)) await changeRefused((all) => all.filter((each) => each.key !== entry.key));
   else await showRefused();
@@ -194,7 +222,9 @@ function stuckLine(entry) {
   const lost = document.createElement("p");
   const shown = saidIn(entry);
   lost.textContent = shown ? words("frame.stuck_lost_of", { what: shown }) : words("frame.stuck_lost");
-  more.append(head, lost, button(words("frame.stuck_discard"), "btn stop", () => discard(entry)));
+  const perhaps = document.createElement("p");
+  perhaps.textContent = words("frame.stuck_perhaps");
+  more.append(head, lost, perhaps, button(words("frame.stuck_discard"), "btn stop", () => discard(entry)));
   return more;
 }
 
@@ -219,7 +249,7 @@ async function attempt(entry) {
         Accept: "application/json",
         ...(entry.body === undefined ? {} : { "Content-Type": asText ? "text/plain; charset=utf-8" : "application/json" }),
       },
-      body: entry.body === undefined ? undefined : asText ? entry.body : JSON.stringify(entry.body),
+      body: entry.body === undefined ? undefined : asText ? entry.body : JSON.stringify(bodyOf(entry)),
       signal: patience(PATIENCE_MS),
     });
   } catch {
