@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from rollsound.wrong import pointer
 
 
 def _figure(value: object) -> object:
@@ -68,6 +70,42 @@ class Finding(BaseModel):
     source: str = ""
     numbers: dict[str, Figure] = Field(default_factory=dict)
     refs: tuple[Ref, ...] = ()
+
+
+def about_plan(
+    area: Area,
+    weight: Weight,
+    subject: str,
+    kind: str,
+    what: str,
+    *,
+    why: str = "",
+    remedy: str = "",
+    at: Sequence[str] = (),
+    source: str = "the plan",
+    numbers: Mapping[str, float] | None = None,
+) -> Finding:
+    """A finding about a place in the plan.
+
+    Parameters
+    ----------
+    at
+        the place by names and ids, its part first: ``rig``, ``links``, ``boom-1-cable``
+    numbers
+        figures behind it, each with its unit at the end of its name
+    """
+    return Finding(
+        area=area,
+        weight=weight,
+        subject=subject,
+        kind=kind,
+        what=what,
+        why=why,
+        remedy=remedy,
+        source=source,
+        numbers=dict(numbers or {}),
+        refs=(Ref(path=f"plan#{pointer(at)}"),) if at else (),
+    )
 
 
 def heaviest(findings: Iterable[Finding]) -> Weight:

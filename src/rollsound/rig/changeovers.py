@@ -288,7 +288,7 @@ def _gains(rig: Rig, before: Combination, after: Combination) -> tuple[GainMove,
 
 
 def sentence(rig: Rig, change: Change) -> str:
-    """A change in one sentence: ``Boom 1, from cable to radio: 0 re-patches, 1 unplug, 1 plug; +20 dB moves …``."""
+    """A change in one sentence: ``Boom 1, cable to radio: 0 re-patches, 1 unplug, 1 plug; +20 dB moves …``."""
     changeover = next(each for each in rig.part.changeovers if each.id == change.changeover)
     names = {position.id: position.name or position.id for position in changeover.positions}
     hands = [count_of(change.repatches, "re-patch", "re-patches"), count(len(change.unplug), "unplug")]
@@ -296,7 +296,7 @@ def sentence(rig: Rig, change: Change) -> str:
     if change.faders:
         hands.append(f"{count(len(change.faders), 'fader')} moved")
     gains = "".join(f"; {gain_in_words(rig, each)}" for each in change.gains)
-    title = f"{changeover.name or changeover.id}, from {names[change.before]} to {names[change.after]}"
+    title = f"{changeover.name or changeover.id}, {names[change.before]} to {names[change.after]}"
     return f"{title}: {', '.join(hands)}{gains}"
 
 

@@ -1,0 +1,241 @@
+"""Proofs of the rig: does everything wanted arrive in every combination, what do changeovers and failures cost."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+
+from rollsound.finding import Area, Finding, Weight, about_plan
+from rollsound.quantities import count, signed
+from rollsound.rig.built import Rig
+from rollsound.rig.changeovers import Change, changes, sentence
+from rollsound.rig.combining import in_words
+from rollsound.rig.cures import cure
+from rollsound.rig.fallout import Fallout, element_in_words
+from rollsound.rig.reaching import Reach, Reaching, wanted_pairs
+
+PRACTICE = "common practice, no source"
+_SAME_DB = 0.5
+
+
+def proofs(rig: Rig, supplies: Mapping[str, Collection[str]] | None = None) -> list[Finding]:
+    """Every proof of wiring, changeovers and fallout over a rig put together, each with at least one finding."""
+    if not rig.pieces:
+        return []
+    reaching = Reaching(rig)
+    found = [_wrong(each.place, each.sentence, each.at) for each in rig.wrong]
+    checks: Sequence[tuple[str, str, Iterable[Finding]]] = (
+        ("everything arrives", _all_arrive(reaching), arriving(reaching)),
+        ("changeover", _all_kept(reaching), changing(reaching)),
+        (
+            "single failure",
+            "No single failure takes more than one character from the tracks.",
+            failing(reaching, supplies),
+        ),
+        ("unused kit", "Every piece of the rig leads somewhere.", idle(reaching)),
+    )
+    for kind, holds, findings in checks:
+        told = list(findings)
+        heavy = any(each.weight is not Weight.FINE for each in told)
+        found += told if heavy or not holds else [*told, _fine("the rig", kind, holds)]
+    return found
+
+
+def _all_arrive(reaching: Reaching) -> str:
+    return (
+        f"Every source reaches its tracks and listeners in {_every(reaching.combinations)}."
+        if wanted_pairs(reaching.rig)
+        else ""
+    )
+
+
+def _all_kept(reaching: Reaching) -> str:
+    changeovers = reaching.rig.part.changeovers
+    return f"{count(len(changeovers), 'changeover')} cost no track." if changeovers else ""
+
+
+def _every(combinations: int) -> str:
+    return "the one combination" if combinations == 1 else f"all {combinations:,} combinations"
+
+
+def _fine(subject: str, kind: str, what: str) -> Finding:
+    return about_plan(Area.SIGNAL, Weight.FINE, subject, kind, what)
+
+
+def _wrong(place: str, sentence_: str, at: Sequence[str]) -> Finding:
+    return about_plan(
+        Area.SIGNAL,
+        Weight.STOP,
+        place,
+        "rig mistake",
+        f"{place[:1].upper()}{place[1:]}: {sentence_}.",
+        why="What is wrong is left out of every proof.",
+        remedy="Correct it in the plan.",
+        at=at,
+    )
+
+
+def arriving(reaching: Reaching) -> Iterator[Finding]:
+    """Sources that do not arrive where they are to, in some combination or in all."""
+    rig = reaching.rig
+    for source, target in dict.fromkeys(wanted_pairs(rig)):
+        reach = reaching.reach(source, target) if reaching.connected(source, target) else None
+        if reach is not None and reach.in_all:
+            continue
+        yield _missing(reaching, source, target, reach)
+
+
+def _missing(reaching: Reaching, source: str, target: str, reach: Reach | None) -> Finding:
+    rig = reaching.rig
+    name = rig.source_rows[source].name or source
+    where, at = target_in_words(rig, target), _place_of(target)
+    heard = target.startswith("feed:")
+    if reach is None or not reach.arrives:
+        return about_plan(
+            Area.SIGNAL,
+            Weight.STOP,
+            name,
+            "everything arrives",
+            f"{name} never reaches {where}.",
+            why="A listener would not hear it." if heard else "It would not be recorded.",
+            remedy=f"Join {rig.name_of(_piece_of(rig, source))} to {where} by links, streams and routes.",
+            at=at,
+        )
+    failing_in = next(each for each in reaching.parts(reach.changeovers) if each not in reach.arrives)
+    chosen = dict(zip(reach.changeovers, failing_in, strict=True))
+    told = in_words(chosen, [each for each in rig.part.changeovers if each.id in chosen])
+    share = f"{reach.there_are - len(reach.arrives)} of {reach.there_are}"
+    return about_plan(
+        Area.SIGNAL,
+        Weight.STOP,
+        name,
+        "everything arrives",
+        f"{name} does not reach {where} with {told}.",
+        why=f"It fails in {share} combinations of the changeovers that it depends on.",
+        remedy="Name in that position the link, stream or route that is to carry it.",
+        at=("rig", "changeovers", reach.changeovers[0]),
+        numbers={"combinations_failing": reach.there_are - len(reach.arrives)},
+    )
+
+
+def changing(reaching: Reaching) -> Iterator[Finding]:
+    """What every changeover does: a stop where it loses a track, a watch where gain or hands are at odds."""
+    for change in changes(reaching):
+        yield _changed(reaching.rig, change)
+
+
+def _changed(rig: Rig, change: Change) -> Finding:
+    told = sentence(rig, change)
+    at = ("rig", "changeovers", change.changeover)
+    changeover = next(each for each in rig.part.changeovers if each.id == change.changeover)
+    subject = changeover.name or changeover.id
+    numbers = {
+        "repatches": float(change.repatches),
+        "unplugs": float(len(change.unplug)),
+        "plugs": float(len(change.plug)),
+        "tracks_kept": float(len(change.kept)),
+        "combinations": float(change.combinations),
+    }
+    if change.lost:
+        lost = change.lost[0]
+        names = {position.id: position.name or position.id for position in changeover.positions}
+        source = rig.source_rows[lost.source].name or lost.source
+        more = f"; {count(len(change.lost) - 1, 'further loss')}" if len(change.lost) > 1 else ""
+        went = f" and arrives on {target_in_words(rig, lost.moved_to)} instead" if lost.moved_to else ""
+        return about_plan(
+            Area.SIGNAL,
+            Weight.STOP,
+            subject,
+            "changeover",
+            f"{told}. {source} is lost from {target_in_words(rig, lost.target)} in position "
+            f"{names[lost.fails_in]}{went}{more}.",
+            why="A change in the middle of a scene must cost no track.",
+            remedy="Route the other input to the same track as well, so that either carries it.",
+            at=at,
+            numbers=numbers,
+        )
+    uneven = [each for each in change.differences if abs(each.gain_db) > _SAME_DB]
+    if uneven:
+        worst = max(uneven, key=lambda each: abs(each.gain_db))
+        source = rig.source_rows[worst.source].name or worst.source
+        return about_plan(
+            Area.SIGNAL,
+            Weight.WATCH,
+            subject,
+            "changeover",
+            f"{told}. {source} comes {signed(worst.gain_db)} dB on {target_in_words(rig, worst.target)}.",
+            why="The same voice must not jump in level when the way changes.",
+            remedy="Move the gain with the change: set it in the position's gains.",
+            at=at,
+            source=PRACTICE,
+            numbers={**numbers, "gain_step_db": worst.gain_db},
+        )
+    proven = f", proven in {_every(change.combinations)} of the rest" if change.combinations > 1 else ""
+    kept = f"{count(len(change.kept), 'track')} kept{proven}"
+    return about_plan(Area.SIGNAL, Weight.FINE, subject, "changeover", f"{told}. {kept}.", at=at, numbers=numbers)
+
+
+def failing(reaching: Reaching, supplies: Mapping[str, Collection[str]] | None) -> Iterator[Finding]:
+    """Single points of failure that take more than one character from every track, told as one."""
+    rig = reaching.rig
+    dear = [loss for loss in Fallout(reaching, supplies).single() if len(loss.uncovered) > 1]
+    if not dear:
+        return
+    worst = dear[0]
+    what = element_in_words(rig, worst.failed[0])
+    kind, _, id = worst.failed[0].partition(":")
+    part = {"piece": "pieces", "link": "links", "stream": "streams"}.get(kind)
+    others = f"; {count(len(dear) - 1, 'further single failure')} would take several" if len(dear) > 1 else ""
+    cheapest = next((each for each in (cure(rig, loss.failed[0]) for loss in dear) if each.removes), None)
+    yield about_plan(
+        Area.SIGNAL,
+        Weight.WATCH,
+        what,
+        "single failure",
+        f"If {what} fails, {count(len(worst.uncovered), 'character')} are on no track{others}.",
+        why="One failure should cost one character at most; recordings on the packs' own cards may still cover them.",
+        remedy=(cheapest or cure(rig, worst.failed[0])).sentence + " 'rollsound fallout' tells each with its cure.",
+        at=("rig", part, id) if part else (),
+        source=PRACTICE,
+        numbers={
+            "characters": float(len(worst.uncovered)),
+            "tracks": float(len(worst.tracks)),
+            "failures": float(len(dear)),
+        },
+    )
+
+
+def idle(reaching: Reaching) -> Iterator[Finding]:
+    """Pieces that nothing is joined to: on the list and not in the rig."""
+    rig = reaching.rig
+    joined = {piece for piece, _ in rig.joined}
+    for piece in rig.pieces.values():
+        if piece.id not in joined and piece.ports:
+            yield about_plan(
+                Area.SIGNAL,
+                Weight.WATCH,
+                piece.name,
+                "unused kit",
+                f"{piece.name} is joined to nothing.",
+                why="What is in the rig and not wired carries nothing.",
+                remedy="Write the links that join it, or take it out of the rig.",
+                at=("rig", "pieces", piece.id),
+            )
+
+
+def target_in_words(rig: Rig, target: str) -> str:
+    """A track or listener for people: ``track 3 Boom 1`` or ``the Director``."""
+    what, _, id = target.partition(":")
+    if what == "track":
+        row = rig.track_rows[id]
+        return f"track {row.number} {row.name}"
+    listener = rig.feed_rows[id].listener
+    return f"the {listener[:1].lower()}{listener[1:]}"
+
+
+def _place_of(target: str) -> tuple[str, ...]:
+    what, _, id = target.partition(":")
+    return ("rig", "tracks" if what == "track" else "feeds", id)
+
+
+def _piece_of(rig: Rig, source: str) -> str:
+    return rig.spots[rig.sources[source][0]].piece
