@@ -167,3 +167,27 @@ def test_batteries_are_of_the_power_area_and_unknown_ones_are_told() -> None:
     assert air[0].area is Area.POWER
     assert air[0].refs[0].path == "plan#/kit/items/b"
     assert {each.area for each in proofs(part) if each.kind in ("kit mass", "lifting")} == {Area.SIGNAL}
+
+
+def test_what_is_not_known_never_holds() -> None:
+    unweighed = {"id": "x", "name": "Unweighed", "travels_in": "cart"}
+    part = kit(
+        CART,
+        unweighed,
+        moves=[
+            {"id": "lift", "load": "cart", "zones": ["knuckle to elbow"], "people": 3, "slope": "1:100", "steps": 3},
+        ],
+    )
+    for kind in ("lifting", "rolling", "steps"):
+        assert [each.weight for each in found(part, kind)] == [Weight.WATCH], kind
+    mast = {"id": "mast", "name": "Mast", "model": "mast-4"}
+    for area, weight in ((None, Weight.WATCH), (0.001, Weight.FINE)):
+        top = {"id": "top", "name": "Flag", "mass": "0 kg"} | ({"wind_area_m2": area} if area else {})
+        raised = [{"id": "r", "item": "mast", "carries": ["top"], "gust": "5 m/s", "ballast": "80 kg"}]
+        (stands,) = found(kit(mast, top, raised=raised), "wind")
+        assert stands.weight is weight
+
+
+def test_a_load_is_named_as_its_case_or_by_its_id() -> None:
+    assert found(kit(CART, moves=[{"id": "m", "load": "CART"}]), "kit list")[0].weight is Weight.FINE
+    assert found(kit(CASE, moves=[{"id": "m", "load": "CASE"}]), "kit list")[0].weight is Weight.STOP

@@ -61,8 +61,8 @@ def _loads(kit: KitPart, made: Mapping[str, tuple[KitItem, Kind]], sums: Totals)
         if load.name and load.name.casefold() not in planned and not any(_rolls(made[id][1]) for id in load.items)
     }
     for item, kind in made.values():
-        if item.count and not item.travels_in and item.id not in planned and not _rolls(kind):
-            lifted[item.name] = (kind.mass_kg or 0.0, ("kit", "items", item.id, "mass"))
+        if item.count and kind.mass_kg is not None and not (item.travels_in or item.id in planned or _rolls(kind)):
+            lifted[item.name] = (kind.mass_kg, ("kit", "items", item.id, "mass"))
     heavy = {name: each for name, each in lifted.items() if each[0] > women}
     for name, (mass, at) in heavy.items():
         over = f"over the best figure for one woman, {women:g} kg"
@@ -81,11 +81,12 @@ def _loads(kit: KitPart, made: Mapping[str, tuple[KitItem, Kind]], sums: Totals)
         )
     if lifted and not heavy:
         name, (mass, _) = max(lifted.items(), key=lambda each: each[1][0])
+        nothing = "Of what says its mass, nothing" if sums.whole.without_mass else "Nothing"
         yield finding(
             Weight.FINE,
             "loads",
             "lifting",
-            f"Nothing that is lifted weighs more than {kilograms(mass)} ({name}), within {women:g} kg held close.",
+            f"{nothing} that is lifted weighs more than {kilograms(mass)} ({name}), within {women:g} kg held close.",
             why="A filter, not a limit; from the floor or over the head far less.",
             source=lifting.filter_source(),
             numbers={"mass_kg": mass, "men_kg": men, "women_kg": women},
@@ -124,13 +125,15 @@ def _lifted(move: Move, name: str, mass_kg: float, unknown: str) -> Finding:
     holds = mass_kg <= guide
     who = several(move.people, "person")
     return finding(
-        Weight.FINE if holds else Weight.WATCH,
+        Weight.FINE if holds and not unknown else Weight.WATCH,
         name,
         "lifting",
         f"{name}: {kilograms(mass_kg)} lifted by {who}, {'within' if holds else 'over'} {guide:.1f} kg, "
         f"where no closer look is asked for.{unknown}",
         why="A filter, not a limit: the smallest figure of all zones that the hands pass, less for pace and twisting.",
-        remedy="" if holds else "Divide the load, lift it in greater number, nearer or less far; or have it assessed.",
+        remedy=_remedy(
+            holds, unknown, "Divide the load, lift it in greater number, nearer or less far; or have it assessed."
+        ),
         at=("kit", "moves", move.id),
         source=lifting.filter_source(),
         numbers={"mass_kg": mass_kg, "guide_kg": guide, "people": float(move.people)},
@@ -143,13 +146,13 @@ def _pushed(move: Move, name: str, mass_kg: float, slope: float, unknown: str) -
     ramp = f" up a ramp of {move.slope}" if move.slope else ""
     each = " each" if move.people > 1 else ""
     return finding(
-        Weight.FINE if push.holds else Weight.WATCH,
+        Weight.FINE if push.holds and not unknown else Weight.WATCH,
         name,
         "rolling",
         f"{name}: {kilograms(mass_kg)} on {ground}{ramp} ask {push.rolling_n:.0f} N{each} to keep rolling, "
         f"{'within' if push.holds else 'over'} {push.rolling_guide_n:.0f} N.{unknown}",
         why=f"To start and to stop it up to {push.start_guide_n:.0f} N are within the guidance; about 20 m at a time.",
-        remedy="" if push.holds else "Push it in greater number, take it in two loads, or lay boards.",
+        remedy=_remedy(push.holds, unknown, "Push it in greater number, take it in two loads, or lay boards."),
         at=("kit", "moves", move.id),
         source=lifting.push_source(),
         numbers={
@@ -183,14 +186,15 @@ def _over_steps(move: Move, name: str, mass_kg: float, inside: list[Kind], unkno
     stated = aid.stairs_kg or 0.0
     carried = mass_kg - (aid.mass_kg or 0.0)
     holds = carried <= stated
+    who = "one person" if move.people == 1 else several(move.people, "person")
     return finding(
-        Weight.FINE if holds else Weight.STOP,
+        Weight.STOP if not holds else Weight.WATCH if unknown else Weight.FINE,
         name,
         "steps",
-        f"{name}: {kilograms(carried)} over {steps} by one person on {aid.name}, which is stated to take "
+        f"{name}: {kilograms(carried)} over {steps} by {who} on {aid.name}, which is stated to take "
         f"{kilograms(stated)}{'' if holds else ', and no more'}.{unknown}",
         why=f"{outside} What is stated is not reckoned here: try it with this load before the day.",
-        remedy="" if holds else "Take it over the steps in two loads, or carry the batteries apart.",
+        remedy=_remedy(holds, unknown, "Take it over the steps in two loads, or carry the batteries apart."),
         at=at,
         source="stated for this item, not reckoned; " + (aid.source or "the plan"),
         numbers={"mass_kg": mass_kg, "carried_kg": carried, "stated_kg": stated, "steps": float(move.steps)},
@@ -226,24 +230,37 @@ def _raised(raised: Raised, made: Mapping[str, tuple[KitItem, Kind]]) -> Iterato
     except InputError:  # a foot of no length, which the form lets through
         return
     weight = Weight.FINE if there >= needed else Weight.WATCH if there >= just else Weight.STOP
+    flat = [made[id][0].name for id in raised.carries if made[id][1].wind_area_m2 is None]
+    unknown = f" Without {'; '.join(flat)}, whose area the wind meets is not written." if flat else ""
     told = {
         Weight.FINE: f"stands a gust of {raised.gust_ms:g} m/s with half as much again to spare",
         Weight.WATCH: f"only just stands a gust of {raised.gust_ms:g} m/s",
         Weight.STOP: f"goes over in a gust of {raised.gust_ms:g} m/s",
     }[weight]
     yield finding(
-        weight,
+        Weight.WATCH if flat and weight is Weight.FINE else weight,
         name,
         "wind",
-        f"{name} {told}: {kilograms(there)} stand there, {kilograms(needed)} are wanted.",
+        f"{name} {told}: {kilograms(there)} stand there, {kilograms(needed)} are wanted.{unknown}",
         why=f"The wind's moment at the foot is {moment:.0f} N·m; it tips at half the length of its foot.",
-        remedy=""
-        if weight is Weight.FINE
-        else f"Add {kilograms(needed - there)} of ballast low down, guy it, or take it down before the wind comes.",
+        remedy=_ballast(needed - there, flat),
         at=at,
         source=wind.source(),
         numbers={"moment_nm": moment, "needed_kg": needed, "there_kg": there, "gust_m_s": raised.gust_ms},
     )
+
+
+def _ballast(short_kg: float, flat: list[str]) -> str:
+    if short_kg > 0:
+        return f"Add {kilograms(short_kg)} of ballast low down, guy it, or take it down before the wind comes."
+    return "Write 'wind_area_m2' at what it carries." if flat else ""
+
+
+def _remedy(holds: bool, unknown: str, otherwise: str) -> str:
+    """What to do: a mass that is missing comes after what does not hold even without it."""
+    if not holds:
+        return otherwise
+    return "Weigh what says no mass, and ask again." if unknown else ""
 
 
 def _rolls(kind: Kind) -> bool:

@@ -11,12 +11,12 @@ from rollsound.wrong import Wrong, not_there
 def names_wrong(kit: KitPart) -> list[Wrong]:
     """Kinds, loads and masts that are not there, and ramps that cannot be read."""
     items = {item.id for item in kit.items}
-    loads = items | {item.travels_in for item in kit.items if item.travels_in}
+    cases = {item.travels_in for item in kit.items if item.travels_in}
     found = models_wrong(kit)
-    lower = {load.casefold() for load in loads}
+    lower = {case.casefold() for case in cases}
     for move in kit.moves:
-        if move.load.casefold() not in lower:
-            found.append(Wrong(("kit", "moves", move.id, "load"), not_there(move.load, "the load", loads)))
+        if move.load.casefold() not in lower and move.load not in items:
+            found.append(Wrong(("kit", "moves", move.id, "load"), not_there(move.load, "the load", cases | items)))
         if move.slope and slope_of(move.slope) is None:
             told = f"is '{move.slope[:40]}'; write rise to run, such as 1:12"
             found.append(Wrong(("kit", "moves", move.id, "slope"), told))
