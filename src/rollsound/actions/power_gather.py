@@ -162,10 +162,9 @@ class Gathered:
             if site.temperature_c is not None and (not named or site.id in named)
         }
         coldest = min((band.low for band in sites.values()), default=None)
-        warmest = max((band.high for band in sites.values()), default=None)
         every = {site.id: site.temperature_c.low for site in self.plan.sites if site.temperature_c is not None}
         if self.temperature_c is not None:
-            coldest = warmest = self.temperature_c
+            coldest = self.temperature_c
             every = dict.fromkeys((site.id for site in self.plan.sites), self.temperature_c)
         return day_of(
             day.id if self.plan.schedule.days else "",
@@ -173,7 +172,6 @@ class Gathered:
             day.call,
             day.wrap,
             coldest_c=coldest,
-            warmest_c=warmest,
             site_coldest_c=tuple(every.items()),
         )
 

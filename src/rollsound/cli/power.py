@@ -165,6 +165,7 @@ def _show_wires(console: Console, wires: tuple[FedRow, ...]) -> None:
         fuse = f"{each.fuse_a:g}" if each.fuse_a else "none"
         more = [f"fuse {each.fuse_wanted_a:g} A" if each.fuse_wanted_a and not each.fuse_fits else ""]
         more.append(f"better {each.better}" if each.better else "")
+        more.append(f"short circuit {each.short_circuit_a:.0f} A" if each.short_circuit_a else "")
         table.add_row(
             Text(plain(each.name)),
             f"{each.length_m:g} m {each.wire}",

@@ -77,7 +77,7 @@ def jobs_of(runs: Sequence[Run]) -> tuple[Job, ...]:
     for run in runs:
         if run.inside or not chemistry(run.battery.chemistry).rechargeable:
             continue
-        for number, taken in enumerate(run.set_wh[: max(1, run.given)]):
+        for number, taken in enumerate(run.set_wh[: run.given]):
             if taken > 0:
                 one = min(taken, run.usable_wh) / run.in_set
                 found += [_job(run, number, one)] * (run.in_set * run.alike)
@@ -120,13 +120,19 @@ def charge_plan(power: PowerPart, runs: Sequence[Run], day: Day, next_call_min: 
     call = next_call_min if next_call_min is not None else day.call_min + NIGHT
     places = tuple(_place(socket, day) for socket in power.sockets)
     taken: dict[str, list[_Taken]] = {place.socket.id: [] for place in places}
+    since: dict[tuple[str, tuple[float, float]], float] = {}  # where the last one that was alike has begun
     charges = []
     for job in jobs_of(runs):
-        turns = [(_turn(place, taken[place.socket.id], job), place) for place in places]
+        alike = (job.charge_w, job.hours)
+        turns = [
+            (_turn(place, taken[place.socket.id], job, since.get((place.socket.id, alike), 0.0)), place)
+            for place in places
+        ]
         start, place = min(turns, key=lambda each: each[0], default=(math.inf, None))
         if place is None or math.isinf(start) or math.isinf(job.hours):
             charges.append(Charge(job, None, math.nan, math.nan))
             continue
+        since[place.socket.id, alike] = start
         end = start + job.hours * 60
         taken[place.socket.id].append(_Taken(start, end, job.charge_w))
         charges.append(Charge(job, place.socket, start, end))
@@ -140,12 +146,14 @@ class _Taken:
     power_w: float
 
 
-def _turn(place: Place, taken: Sequence[_Taken], job: Job) -> float:
-    """The earliest time at which a socket has power and a place for a job; infinite when it never has."""
+def _turn(place: Place, taken: Sequence[_Taken], job: Job, since: float) -> float:
+    """The earliest time from ``since`` at which a socket has power and a place for a job; infinite if it never has."""
     if job.charge_w > place.socket.most_w or place.socket.places == 0:
         return math.inf
     length = job.hours * 60
     for start in sorted({place.start_min, *(each.end_min for each in taken)}):
+        if start < since:
+            continue
         beside = [each for each in taken if each.start_min < start + length - 1e-9 and each.end_min > start + 1e-9]
         edges = [start, *(each.start_min for each in beside if each.start_min > start)]
         if all(_fits(place, [each for each in beside if each.start_min <= at < each.end_min], job) for at in edges):

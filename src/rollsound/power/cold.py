@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -84,6 +85,8 @@ def points_of(shares: Mapping[str, float]) -> list[tuple[float, float]]:
     for written, share in shares.items():
         try:
             degrees = float(written.replace("−", "-").replace("°C", "").strip())
+            if not math.isfinite(degrees):
+                raise ValueError(written)
         except ValueError:
             raise InputError(
                 f"has a share in the cold at '{written[:40]}', which is no temperature; write for example '-10': 0.7"

@@ -27,7 +27,6 @@ class Day:
     wrap_min: int = 19 * 60
     coldest_c: float | None = None
     """Of all its sites."""
-    warmest_c: float | None = None
     site_coldest_c: tuple[tuple[str, float], ...] = ()
     """By id of the site."""
     assumed: bool = False
@@ -65,19 +64,21 @@ def clock(minute: float) -> str:
     return f"{whole // 60 % 24:02d}:{whole % 60:02d}"
 
 
-def day_of(id: str = "", name: str = "", call: str = "", wrap: str = "", **places: object) -> Day:
-    """A day from its written times; 07:00 to 19:00 where none is written.
-
-    Parameters
-    ----------
-    places
-        ``coldest_c``, ``warmest_c``, ``site_coldest_c`` as in ``Day``
-    """
+def day_of(
+    id: str = "",
+    name: str = "",
+    call: str = "",
+    wrap: str = "",
+    *,
+    coldest_c: float | None = None,
+    site_coldest_c: tuple[tuple[str, float], ...] = (),
+) -> Day:
+    """A day from its written times; 07:00 to 19:00 where none is written, twelve hours where only the call is."""
     start = minutes(call or _CALL)
     end = minutes(wrap) if wrap else (minutes(_WRAP) if not call else start + 12 * 60)
     if end <= start:
         end += NIGHT
-    return Day(id, name, start, end, assumed=not (call and wrap), **places)  # type: ignore[arg-type]
+    return Day(id, name, start, end, coldest_c, site_coldest_c, assumed=not (call and wrap))
 
 
 def span_of(day: Day, start: str, end: str) -> tuple[int, int]:

@@ -38,7 +38,7 @@ class Battery(Part):
     voltage_v: Volts | None = Field(default=None, alias="voltage", description="nominal")
     capacity_wh: WattHours | None = Field(default=None, alias="capacity", description="of one, at 20 °C")
     capacity_ah: AmpereHours | None = Field(default=None, alias="ampere_hours", description="in place of capacity")
-    count: int = Field(default=1, ge=0)
+    count: int = Field(default=1, ge=0, le=1000)
     depth: float = Field(default=0.9, gt=0, le=1, description="of its content, how much is used")
     health: float | None = Field(default=None, gt=0, le=1, description="of its content when new")
     cycles: int | None = Field(default=None, ge=0, description="that it has had")
@@ -77,7 +77,7 @@ class Feeding(Part):
     id: Id
     piece: str = Field(default="", description="id of a piece of the rig")
     item: str = Field(default="", description="id in the kit, where it is no piece of the rig")
-    count: int = Field(default=1, ge=0)
+    count: int = Field(default=1, ge=0, le=1000)
     draw_w: Watts | None = Field(default=None, alias="draw", description="working; before the kit's")
     idle_w: Watts | None = Field(default=None, alias="idle", description="before the kit's")
     asleep_w: Watts | None = Field(default=None, alias="asleep", description="before the kit's")
@@ -92,8 +92,8 @@ class Supply(Part):
     name: str = ""
     item: str = Field(default="", description="id in the kit of what it is, where that draws for itself")
     battery: str = Field(default="", description="id of the batteries that it runs on; none: fed, or from the mains")
-    in_parallel: int = Field(default=1, ge=1, description="batteries that are on it at one time")
-    in_series: int = Field(default=1, ge=1, description="batteries one after the other: two cells in a pack")
+    in_parallel: int = Field(default=1, ge=1, le=100, description="batteries that are on it at one time")
+    in_series: int = Field(default=1, ge=1, le=100, description="batteries one after the other: two cells in a pack")
     each: bool = Field(default=False, description="each thing that it feeds has such batteries of its own inside")
     mains: bool = False
     most_w: Watts | None = Field(default=None, alias="most", description="that it can give")

@@ -12,6 +12,8 @@ from rollsound.power.model import Battery, Feeding, Phase, PowerPart, Supply
 from rollsound.power.wires import wire_wrong
 from rollsound.wrong import Wrong, not_there
 
+MOST_IN_A_ROW = 20
+
 
 def names_wrong(
     power: PowerPart,
@@ -37,6 +39,7 @@ def names_wrong(
         found += _supply(supply, batteries, supplies, site_ids, item_ids)
         for feeding in supply.feeds:
             found += _feeding(supply, feeding, piece_ids, item_ids)
+    found += _too_deep(power)
     for phase in power.phases:
         found += _phase(phase, supplies, day_ids)
     for socket in power.sockets:
@@ -69,6 +72,9 @@ def _battery(battery: Battery) -> Iterator[Wrong]:
         yield _wrong(error.sentence, *at)
     if battery.cold_factor:
         yield from _shares(battery.cold_factor, *at, "cold_factor")
+    for name, volts in (("full", battery.full_v), ("cutoff", battery.cutoff_v)):
+        if volts is not None and volts <= 0:
+            yield _wrong("is 0 V or less; write what its data sheet has", *at, name)
     if battery.cutoff_v is not None and battery.voltage_v is not None and battery.cutoff_v >= battery.voltage_v:
         yield _wrong(
             f"is taken off at {battery.cutoff_v:g} V, which is not under its nominal {battery.voltage_v:g} V",
@@ -108,6 +114,27 @@ def _supply(
         yield _wrong("gives out 0 V or less; write its output, for example 12 V", *at, "output")
     if supply.wire is not None and (sentence := wire_wrong(supply.wire)):
         yield _wrong(sentence, *at, "wire")
+
+
+def _too_deep(power: PowerPart) -> Iterator[Wrong]:
+    """Supplies behind so many others that nobody could have wired them."""
+    above = {supply.id: supply.from_supply for supply in power.supplies}
+    for id in above:
+        way, here = 0, id
+        while (here := above.get(here, "")) and here != id and way <= MOST_IN_A_ROW:
+            way += 1
+        if way > MOST_IN_A_ROW and not _rings(above, id):
+            sentence = f"stands behind more than {MOST_IN_A_ROW} other supplies; feed it more directly"
+            yield _wrong(sentence, "supplies", id, "from_supply")
+
+
+def _rings(above: dict[str, str], id: str) -> bool:
+    """Whether the way up from a supply never ends."""
+    seen = set()
+    while id and id not in seen:
+        seen.add(id)
+        id = above.get(id, "")
+    return bool(id)
 
 
 def _feeding(supply: Supply, feeding: Feeding, pieces: Collection[str], items: Collection[str]) -> Iterator[Wrong]:

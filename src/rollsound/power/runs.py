@@ -15,6 +15,7 @@ from rollsound.power.model import Battery, PowerPart, Supply
 from rollsound.power.swaps import SwapPlan, drained, swap_plan, time_at
 from rollsound.power.tree import Loads, Step, Tree, steps, tree_of
 
+_MOST_SETS = 1_000_000
 USUAL_C = 20.0
 """Taken where the plan knows no temperature."""
 
@@ -73,12 +74,14 @@ class Run:
     @property
     def sets_needed(self) -> int:
         """Sets for one of those alike, so that no reserve is begun."""
-        return len(self.plan.swaps) + 1 if self.day_wh > 0 else 0
+        if self.day_wh <= 0:
+            return 0
+        return len(self.plan.swaps) + 1 if self.plan.fits else _ratio(self.day_wh, self.planned_wh)
 
     @property
     def sets_least(self) -> int:
         """Sets that carry the day if reserves are used up."""
-        return math.ceil((self.day_wh - 1e-6) / self.usable_wh) if self.day_wh > 0 and self.usable_wh > 0 else 0
+        return _ratio(self.day_wh, self.usable_wh) if self.day_wh > 0 else 0
 
     @property
     def batteries_needed(self) -> int:
@@ -117,6 +120,11 @@ class Run:
         times = [swap.at_min for swap in self.plan.swaps]
         edges = [-math.inf, *times, math.inf]
         return tuple(drained(_between(self.steps, a, b), self.losing) for a, b in pairwise(edges))
+
+
+def _ratio(day_wh: float, set_wh: float) -> int:
+    """Whole sets for a day; beyond a million nobody counts."""
+    return int(min(_MOST_SETS, math.ceil((day_wh - 1e-6) / set_wh))) if day_wh / set_wh < _MOST_SETS else _MOST_SETS
 
 
 def _between(parts: Sequence[Step], start: float, end: float) -> list[Step]:

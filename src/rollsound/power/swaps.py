@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from rollsound.power.tree import Step
 
-MOST_SWAPS = 200
+MOST_SWAPS = 60
 _TINY = 1e-6
 
 
@@ -85,11 +85,11 @@ def swap_plan(
     total = drained(steps, per_hour)
     if battery_wh <= 0:
         return SwapPlan((), total <= _TINY, None)
+    if total / battery_wh > MOST_SWAPS + 1:
+        return SwapPlan((), False, None)
     least = max(0, math.ceil((total - _TINY) / battery_wh) - 1)
     if least == 0:
         return SwapPlan((), True, None)
-    if least > MOST_SWAPS:
-        return SwapPlan((), False, None)
     breaks = _breaks(steps, per_hour)
     best: dict[int, tuple[float, tuple[_Point, ...]]] = {0: (0.0, ())}
     for _ in range(least):
