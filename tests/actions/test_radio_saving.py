@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rollsound.actions.radio import plan, read, save_plan
+from rollsound.actions.radio import plan, read, save_plan, save_spares, spare
 from rollsound.actions.radio_scan import save_scan, take_scan
 from rollsound.actions.reach_walk import save_walk, walk
 from rollsound.errors import InputError
@@ -118,3 +118,59 @@ def test_a_walk_test_is_saved_beside_what_was_typed_meanwhile(tmp_path: Path) ->
     again = read(path, ask=False).radio
     assert again.receivers[0].name == "Cart on the quay"
     assert again.grounds[0].body_loss_db is not None
+
+
+SPARED = """radio:
+  transmitters:
+    - id: a
+      name: Pack A
+      tuning: 470-542 MHz
+      power: 10 mW
+      frequency: 500 MHz
+      spare_frequencies: [506 MHz, 507 MHz]
+    - id: b
+      name: Pack B
+      tuning: 470-542 MHz
+      power: 10 mW
+      frequency: 500.5 MHz
+      spares_wanted: 1
+      spare_frequencies: [515 MHz]
+"""
+
+
+def spares_in(path: Path) -> dict[str, list[float]]:
+    return {t.id: [float(hz) / 1e6 for hz in t.spare_frequencies] for t in read(path).radio.transmitters}
+
+
+def test_spares_for_one_leave_those_of_the_others(tmp_path: Path) -> None:
+    path = text(tmp_path / "plan.yaml", SPARED)
+    asked = read(path)
+    found = spare(asked, each=2, ids=["b"])
+    save_spares(asked, found)
+    after = spares_in(path)
+    assert after["a"] == [506.0, 507.0]
+    assert after["b"] == list(found.spares[0].mhz)
+    assert [t.spares_wanted for t in read(path).radio.transmitters] == [0, 2]
+
+
+def test_spares_for_one_are_clear_of_those_of_the_others(tmp_path: Path) -> None:
+    # from 505.7 MHz on the own carrier leaves room; 506 and 506.8 MHz, which the other one keeps free, leave none
+    pack_b = "{id: b, name: Pack B, tuning: 505-507 MHz, power: 10 mW, frequency: 505.3 MHz}"
+    pack_a = "{id: a, name: Pack A, tuning: 470-542 MHz, power: 10 mW, frequency: 500 MHz%s}"
+    for more, number in (("", 1), (", spare_frequencies: [506 MHz, 506.8 MHz]", 0)):
+        path = text(tmp_path / "plan.yaml", f"radio:\n  transmitters:\n    - {pack_a % more}\n    - {pack_b}\n")
+        [row] = spare(read(path), each=1, ids=["b"]).spares
+        assert len(row.mhz) == number
+
+
+def test_a_plan_keeps_spares_that_hold_and_drops_those_that_do_not(tmp_path: Path) -> None:
+    third = "    - {id: c, name: Pack C, tuning: 506.9-507.1 MHz, power: 10 mW}\n"
+    path = text(tmp_path / "plan.yaml", SPARED + third)
+    asked = read(path)
+    found = plan(asked, Mode.ADD, moves=500)
+    assert {each.id for each in found.assignments} == {"a", "b", "c"}
+    assert [each.kind for each in found.findings if "spare" in each.what and each.weight.value != "fine"] == []
+    save_plan(asked, found)
+    after = spares_in(path)
+    assert after["a"] == [506.0]  # 507 MHz is where the new one sends
+    assert len(after["b"]) == 1

@@ -108,7 +108,7 @@ def _search(
     progress: Callable[[SoFar], None] | None,
     stop: Callable[[], bool] | None,
 ) -> tuple[CarrierPlan, Mode, int, float]:
-    from rollsound.actions.radio_search import find_within
+    from rollsound.actions.radio_search import find_within, with_all_spares
 
     if seconds is not None and not 0 < seconds < 86_400:
         raise InputError(f"a search of {seconds:g} seconds cannot be made; ask for more than 0, and less than a day")
@@ -137,7 +137,7 @@ def _search(
         progress=None if progress is None else tell,
         stop=stop,
     )
-    return found, chosen, seed, time.monotonic() - began
+    return with_all_spares(asked.task, asked.radio, found), chosen, seed, time.monotonic() - began
 
 
 def _plan_result(asked: Asked, found: CarrierPlan, mode: Mode, seed: int, seconds: float) -> PlanResult:
@@ -159,7 +159,7 @@ def _plan_result(asked: Asked, found: CarrierPlan, mode: Mode, seed: int, second
         moves=found.moves,
         seconds=round(seconds, 3),
         stopped=found.stopped,
-        findings=tuple(findings_of(with_carriers(asked, found.carriers_hz), found.audit)),
+        findings=tuple(findings_of(with_carriers(asked, found.carriers_hz, found.spares_hz), found.audit)),
         notes=asked.notes,
         cautions=cautions_of(asked),
     )
@@ -182,6 +182,7 @@ def spare(asked: Asked, *, each: int | None = None, ids: Collection[str] = ()) -
     """
     from rollsound.radio.carriers.audit import audit
     from rollsound.radio.carriers.spares import spares
+    from rollsound.radio.kept_spares import in_use, kept_spares, written_spares
 
     for id in ids:
         asked.wanted(id)
@@ -202,7 +203,9 @@ def spare(asked: Asked, *, each: int | None = None, ids: Collection[str] = ()) -
             replace(w, spares=(each or w.spares or SPARES_EACH) if w.id in chosen else 0) for w in asked.task.wanted
         ),
     )
-    found, _ = spares(task, carriers)
+    # what others keep free stays, where it holds: the new spares are clear of it too
+    others = {id: freqs for id, freqs in written_spares(asked.radio).items() if id not in chosen}
+    found, _ = spares(*in_use(task, carriers, kept_spares(asked.task, carriers, others)))
     rows = _spare_rows(task, found, names_of(asked))
     return SpareResult(
         path=str(asked.path),
@@ -233,35 +236,42 @@ def save_plan(asked: Asked, result: PlanResult, *, name: str = "") -> PlanResult
     """
     carriers = {each.id: round(each.mhz * 1e6) for each in result.assignments}
     spares = {each.id: tuple(round(mhz * 1e6) for mhz in each.mhz) for each in result.spares}
-    # A spare found for the plan that was goes with it: the new carriers were not cleared of it.
+    # A spare that the new carriers harm goes with the plan that was; those that still hold are in the result.
     everyone = {each.id: spares.get(each.id, ()) for each in asked.task.wanted}
     saved = save_frequencies(asked, carriers, everyone, f"Planned carriers ({result.mode})", name)
     return result.model_copy(update={"saved": saved})
 
 
 def save_spares(asked: Asked, result: SpareResult, *, name: str = "") -> SpareResult:
-    """Save spare frequencies where they were asked for; raises as ``save_plan``."""
+    """Save spare frequencies where they were asked for, and how many are wanted, so that later plans look for them.
+
+    Nobody else's are touched. Raises as ``save_plan``.
+    """
     spares = {each.id: tuple(round(mhz * 1e6) for mhz in each.mhz) for each in result.spares}
-    everyone = {each.id: spares.get(each.id, ()) for each in asked.task.wanted}
-    saved = save_frequencies(asked, asked.carriers_hz, everyone, "Kept spare frequencies", name)
+    wanted = {each.id: each.wanted for each in result.spares}
+    saved = save_frequencies(asked, {}, spares, "Kept spare frequencies", name, wanted=wanted)
     return result.model_copy(update={"saved": saved})
 
 
-def with_carriers(asked: Asked, carriers_hz: Mapping[str, int]) -> Asked:
-    """The same question, as if these frequencies stood in it already."""
+def with_carriers(asked: Asked, carriers_hz: Mapping[str, int], spares_hz: Mapping[str, Collection[int]]) -> Asked:
+    """The same question, as if these frequencies and spares stood in it already."""
     from rollsound.written import Written
 
+    def written(hz: int) -> Written:
+        return Written(hz, f"{hz} Hz")
+
     wanted = tuple(replace(w, now_hz=carriers_hz.get(w.id)) for w in asked.task.wanted)
+    asked_for = {each.id for each in wanted}
     transmitters = tuple(
         each.model_copy(
-            update={"frequency_hz": Written(carriers_hz[each.id], f"{carriers_hz[each.id]} Hz")}
-            if each.id in carriers_hz
-            else {"frequency_hz": None}
+            update={
+                "frequency_hz": written(carriers_hz[each.id]) if each.id in carriers_hz else None,
+                "spare_frequencies": tuple(written(hz) for hz in spares_hz.get(each.id, ())),
+            }
         )
-        if asked_for
+        if each.id in asked_for
         else each
         for each in asked.radio.transmitters
-        for asked_for in [any(w.id == each.id for w in asked.task.wanted)]
     )
     task = replace(asked.task, wanted=wanted)
     return replace(

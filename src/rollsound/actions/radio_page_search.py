@@ -171,14 +171,14 @@ def document_with(head: Head, search: Search) -> dict[str, Any]:
     """
     document = head.document
     found = search.result or {}
-    for id, hz in found.get("carriers_hz", {}).items():
-        values: dict[str, Any] = {}
+    carriers, spares = found.get("carriers_hz", {}), found.get("spares_hz", {})
+    for id in dict.fromkeys([*carriers, *spares]):
         now: dict[str, Any] = next((each for each in document["radio"]["transmitters"] if each.get("id") == id), {})
-        if _hz_of(now) != hz:
-            values["frequency"] = frequency_text(hz)
-        spares = found.get("spares_hz", {}).get(id)
-        if spares:
-            values["spare_frequencies"] = [frequency_text(each) for each in spares]
+        values: dict[str, Any] = {}
+        if id in carriers and _hz_of(now.get("frequency")) != carriers[id]:
+            values["frequency"] = frequency_text(carriers[id])
+        if id in spares and [_hz_of(each) for each in now.get("spare_frequencies") or ()] != spares[id]:
+            values["spare_frequencies"] = [frequency_text(each) for each in spares[id]] or None
         if values:
             document = put(document, ("transmitters", id), values)
     return document
@@ -194,12 +194,12 @@ def searches_of(show: Show) -> Searches:
         return _of_folder.setdefault(str(show.folder), Searches())
 
 
-def _hz_of(transmitter: dict[str, Any]) -> int | None:
+def _hz_of(written: object) -> int | None:
     from rollsound.quantities import parse
 
     try:
-        return round(parse(str(transmitter["frequency"]), "Hz"))
-    except (KeyError, InputError):
+        return round(parse(str(written), "Hz"))
+    except InputError:
         return None
 
 

@@ -13,12 +13,12 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TextIO
 
 from rollsound.actions.radio_page import question_of
-from rollsound.actions.radio_search import find_within
+from rollsound.actions.radio_search import find_within, with_all_spares
 from rollsound.errors import RollsoundError
 from rollsound.radio.carriers.task import Mode
 from rollsound.show.checked import checked
@@ -61,24 +61,26 @@ def work(orders: TextIO, out: TextIO) -> int:
 
     threading.Thread(target=listen, name="orders", daemon=True).start()
     try:
-        tell({"result": _told(_search(json.loads(order), progress, stopped.is_set))})
+        tell({"result": _search(json.loads(order), progress, stopped.is_set)})
     except RollsoundError as error:
         tell({"error": error.sentence})
     return 0
 
 
-def _search(order: dict[str, Any], progress: Callable[[Found], None], stop: Callable[[], bool]) -> CarrierPlan:
+def _search(order: dict[str, Any], progress: Callable[[Found], None], stop: Callable[[], bool]) -> dict[str, Any]:
     radio = checked(order["document"], "the plan", lambda place: 0).radio
     question = question_of(Path(order["folder"]), radio, order["revision"], order["site"])
-    return find_within(
+    found = find_within(
         question.task, Mode(order["mode"]), seed=order["seed"], seconds=order["seconds"], progress=progress, stop=stop
     )
+    return _told(with_all_spares(question.task, radio, found), [each.id for each in question.task.wanted])
 
 
-def _told(plan: CarrierPlan) -> dict[str, Any]:
+def _told(plan: CarrierPlan, asked: Iterable[str]) -> dict[str, Any]:
+    """What was found; spares of everybody that was asked for, so that those that no longer hold go."""
     return {
         "carriers_hz": plan.carriers_hz,
-        "spares_hz": {id: list(hz) for id, hz in plan.spares_hz.items()},
+        "spares_hz": {id: list(plan.spares_hz.get(id, ())) for id in asked},
         "moved": list(plan.moved),
         "margin_hz": plan.margin_hz,
         "clean": plan.audit.clean,

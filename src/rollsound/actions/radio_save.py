@@ -15,9 +15,15 @@ from rollsound.radio.raster import mhz
 
 
 def save_frequencies(
-    asked: Asked, carriers_hz: Mapping[str, int], spares_hz: Mapping[str, tuple[int, ...]], sentence: str, name: str
+    asked: Asked,
+    carriers_hz: Mapping[str, int],
+    spares_hz: Mapping[str, tuple[int, ...]],
+    sentence: str,
+    name: str,
+    *,
+    wanted: Mapping[str, int] | None = None,
 ) -> Saved:
-    """Write carriers and spares into the radio part.
+    """Write carriers and spares into the radio part, and how many spares are ``wanted``, of those that are named.
 
     A transmitter without a carrier keeps what is written: nothing is lost because no room was found.
 
@@ -39,6 +45,7 @@ def save_frequencies(
         each.id: {
             "frequency": mhz(carriers_hz[each.id]) if each.id in carriers_hz else None,
             "spare_frequencies": [mhz(hz) for hz in spares_hz[each.id]] if each.id in spares_hz else None,
+            "spares_wanted": (wanted or {}).get(each.id),
         }
         for each in asked.task.wanted
     }
@@ -49,7 +56,11 @@ def save_frequencies(
     else:
         told = f"{sentence}: {count(len(changed), 'transmitter')} changed"
         saved = write_changes(asked, _changes(asked, changed), told, name, count=len(changed))
-    old = [t.name for t in asked.radio.transmitters if t.frequency_hz and t.id in values and t.id not in carriers_hz]
+    old = [
+        t.name
+        for t in asked.radio.transmitters
+        if carriers_hz and t.frequency_hz and t.id in values and t.id not in carriers_hz
+    ]
     return saved.model_copy(update={"sentence": saved.sentence + _left(old)}) if old else saved
 
 
@@ -75,6 +86,9 @@ def _changed(asked: Asked, values: Mapping[str, Mapping[str, Any]]) -> dict[str,
             new["frequency"] = freq
         if spares is not None and [mhz(round(hz)) for hz in transmitter.spare_frequencies] != spares:
             new["spare_frequencies"] = spares
+        number = wished.get("spares_wanted")
+        if number is not None and number != transmitter.spares_wanted:
+            new["spares_wanted"] = number
         if new:
             changed[transmitter.id] = new
     return changed

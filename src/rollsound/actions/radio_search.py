@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from rollsound.radio.carriers.answer import CarrierPlan
 from rollsound.radio.carriers.find import ENDLESS_MOVES, Found, find
 from rollsound.radio.carriers.task import Mode, Task
+
+if TYPE_CHECKING:
+    from rollsound.radio.model import RadioPart
 
 
 def find_within(
@@ -36,3 +41,10 @@ def find_within(
 
     effort = ENDLESS_MOVES if effort_moves is None else effort_moves
     return find(task, mode, seed=seed, effort_moves=effort, progress=progress, stop=late)
+
+
+def with_all_spares(task: Task, radio: RadioPart, found: CarrierPlan) -> CarrierPlan:
+    """The same with everybody's spares: what was found, and of those in the plan what the new carriers leave clear."""
+    from rollsound.radio.kept_spares import beside_found, written_spares
+
+    return replace(found, spares_hz=beside_found(task, found.carriers_hz, found.spares_hz, written_spares(radio)))

@@ -49,7 +49,7 @@ def spares(
     for n, item in enumerate(items):
         if item.spare and n in freqs:
             found.setdefault(item.wanted.id, []).append(freqs[n])
-    clean = _clean(task, carriers_hz, found)
+    clean = without_harm(task, carriers_hz, found)
     return {id: tuple(sorted(freqs)) for id, freqs in clean.items() if freqs}, moves
 
 
@@ -67,13 +67,17 @@ def switched_on(
     return replace(task, wanted=tuple(wanted)), carriers
 
 
-def _clean(task: Task, carriers_hz: Mapping[str, int], found: dict[str, list[int]]) -> dict[str, list[int]]:
-    """Without those that the full check rejects; the search should have left none."""
+def without_harm(task: Task, carriers_hz: Mapping[str, int], found: dict[str, list[int]]) -> dict[str, list[int]]:
+    """Spares without those that the full check rejects; ``found`` is changed."""
     while True:
         all_on, carriers = switched_on(task, carriers_hz, found)
-        checked = audit(all_on, carriers, listed=1)
+        checked = audit(all_on, carriers)
         if checked.clean:
             return found
-        involved = {checked.broken[0].hit, *checked.broken[0].sources}
-        spare = next(id for id in carriers if id in involved and id not in carriers_hz)
-        found[spare.rsplit(", spare ", 1)[0]].remove(carriers[spare])
+        gone: set[str] = set()
+        for hold in checked.broken:  # the worst first; what goes takes its other relations with it
+            involved = [id for id in (hold.hit, *hold.sources) if id not in carriers_hz]
+            if gone.isdisjoint(involved):
+                gone.add(min(involved))
+        for id in gone:
+            found[id.rsplit(", spare ", 1)[0]].remove(carriers[id])

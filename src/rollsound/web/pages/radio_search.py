@@ -107,11 +107,11 @@ def _changes(state: radio_page.State, result: dict[str, Any], names: dict[str, s
     now = {each.id: each for each in state.question.transmitters}
     found = []
     for id, hz in result["carriers_hz"].items():
-        spares = result["spares_hz"].get(id, [])
         each = now.get(id)
         before = round(each.frequency_hz) if each is not None and each.frequency_hz is not None else None
         had = [round(spare) for spare in each.spare_frequencies] if each is not None else []
-        if before == hz and (not spares or spares == had):
+        spares = result["spares_hz"].get(id, had)
+        if before == hz and spares == had:
             continue
         told = ", ".join(megahertz(spare) for spare in spares)
         found.append(FoundChange(names.get(id, id), megahertz(before) if before else "", megahertz(hz), told))
