@@ -125,8 +125,9 @@ def test_supplies_in_a_ring() -> None:
     told = one(answered(whole(supplies=ring)), "loop of supplies", Weight.STOP)
     assert "feeds" in told.what
     assert found(answered(whole(supplies=ring)), "flat before wrap")  # the rest is still worked out
-    itself = [supply("a", battery="", from_supply="a")]
-    assert found(answered(whole(supplies=itself)), "loop of supplies", Weight.STOP)
+    itself = [supply("a", battery="", from_supply="a"), *ring[:2]]
+    itself[1:] = [{**each, "id": f"{each['id']}2", "from_supply": f"{each['from_supply']}2"} for each in itself[1:]]
+    assert len(found(answered(whole(supplies=itself)), "loop of supplies", Weight.STOP)) == 2
 
 
 def test_what_takes_power_and_is_fed_by_nothing() -> None:
@@ -348,6 +349,14 @@ def test_bad_input_is_one_sentence_with_its_place(lists: dict[str, Any], path: s
     told = proofs(answered(rest, DAY), (wrong,))
     assert told[0].weight is Weight.STOP
     assert told[0].refs[0].path == f"plan#{path}"
+
+
+def test_a_row_of_supplies_that_nobody_could_wire() -> None:
+    row = [supply("s0"), *(supply(f"s{n}", battery="", from_supply=f"s{n - 1}") for n in range(1, 40))]
+    wrong = names_wrong(whole(supplies=row), item_ids=("thing",))
+    assert {each.at[2] for each in wrong} == {f"s{n}" for n in range(20, 40)}
+    rest = without_wrong(whole(supplies=row), wrong)
+    assert answered(rest).runs[0].working_w == 200
 
 
 def test_a_good_part_has_nothing_wrong() -> None:

@@ -120,21 +120,12 @@ def _too_deep(power: PowerPart) -> Iterator[Wrong]:
     """Supplies behind so many others that nobody could have wired them."""
     above = {supply.id: supply.from_supply for supply in power.supplies}
     for id in above:
-        way, here = 0, id
-        while (here := above.get(here, "")) and here != id and way <= MOST_IN_A_ROW:
-            way += 1
-        if way > MOST_IN_A_ROW and not _rings(above, id):
+        way = [id]
+        while (here := above.get(way[-1], "")) and here not in way:
+            way.append(here)
+        if len(way) > MOST_IN_A_ROW and not here:
             sentence = f"stands behind more than {MOST_IN_A_ROW} other supplies; feed it more directly"
             yield _wrong(sentence, "supplies", id, "from_supply")
-
-
-def _rings(above: dict[str, str], id: str) -> bool:
-    """Whether the way up from a supply never ends."""
-    seen = set()
-    while id and id not in seen:
-        seen.add(id)
-        id = above.get(id, "")
-    return bool(id)
 
 
 def _feeding(supply: Supply, feeding: Feeding, pieces: Collection[str], items: Collection[str]) -> Iterator[Wrong]:

@@ -59,19 +59,19 @@ def _nothing_written(answer: PowerAnswer) -> Iterator[Finding]:
 
 def _loop(answer: PowerAnswer) -> Iterator[Finding]:
     tree = answer.day_runs.tree
-    if not tree.loop:
+    if not tree.rings:
         yield finding(Weight.FINE, "supplies", "loop of supplies", "No supply feeds itself, not even by a way round.")
-        return
-    names = [tree.supplies[id].name or id for id in tree.loop]
-    yield finding(
-        Weight.STOP,
-        names[0],
-        "loop of supplies",
-        f"Supplies feed each other in a ring: {' feeds '.join([*names, names[0]])}; nothing says where power enters.",
-        why="They and what they feed are left out of all other sums.",
-        remedy=f"Take from_supply out of one of them, and name its battery or the mains: {several(names)}.",
-        at=("supplies", tree.loop[0], "from_supply"),
-    )
+    for ring in tree.rings:
+        names = [tree.supplies[id].name or id for id in ring]
+        yield finding(
+            Weight.STOP,
+            names[0],
+            "loop of supplies",
+            f"Supplies feed each other in a ring: {' feeds '.join([*names, names[0]])}; power enters nowhere.",
+            why="They and what they feed are left out of all other sums.",
+            remedy=f"Take from_supply out of one of them, and name its battery or the mains: {several(names)}.",
+            at=("supplies", ring[0], "from_supply"),
+        )
 
 
 def _no_battery(answer: PowerAnswer) -> Iterator[Finding]:

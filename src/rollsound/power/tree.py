@@ -22,8 +22,13 @@ class Tree:
     children: Mapping[str, tuple[str, ...]]
     """Ids of the supplies that a supply feeds."""
     loads: Loads
-    loop: tuple[str, ...]
-    """Ids of supplies that feed each other in a ring; they are left out of every sum."""
+    rings: tuple[tuple[str, ...], ...]
+    """Ids of supplies that feed each other in a ring, in the order that they feed; left out of every sum."""
+
+    @property
+    def loop(self) -> tuple[str, ...]:
+        """Ids of all supplies of all rings."""
+        return tuple(id for ring in self.rings for id in ring)
 
     def roots(self) -> tuple[Supply, ...]:
         """Supplies that nothing feeds, in the plan's order."""
@@ -68,24 +73,29 @@ class Tree:
 def tree_of(power: PowerPart, loads: Loads) -> Tree:
     """The tree of a plan."""
     supplies = {supply.id: supply for supply in power.supplies}
-    loop = _loop(supplies)
+    rings = _rings(supplies)
+    inside = {id for ring in rings for id in ring}
     children: dict[str, list[str]] = {}
     for supply in power.supplies:
-        if supply.from_supply in supplies and supply.id not in loop:
+        if supply.from_supply in supplies and supply.id not in inside:
             children.setdefault(supply.from_supply, []).append(supply.id)
-    return Tree(supplies, {key: tuple(ids) for key, ids in children.items()}, loads, loop)
+    return Tree(supplies, {key: tuple(ids) for key, ids in children.items()}, loads, rings)
 
 
-def _loop(supplies: Mapping[str, Supply]) -> tuple[str, ...]:
-    """The first ring of supplies that feed each other, in the order that they feed."""
+def _rings(supplies: Mapping[str, Supply]) -> tuple[tuple[str, ...], ...]:
+    """Every ring of supplies that feed each other."""
+    found: list[tuple[str, ...]] = []
+    done: set[str] = set()
     for start in supplies:
-        way = [start]
-        while (above := supplies[way[-1]].from_supply) in supplies:
-            if above in way:
-                ring = way[way.index(above) :]
-                return tuple(reversed(ring))
-            way.append(above)
-    return ()
+        way: list[str] = []
+        here = start
+        while here in supplies and here not in done:
+            done.add(here)
+            way.append(here)
+            here = supplies[here].from_supply
+        if here in way:  # else it ended, or ran into what was gone over before
+            found.append(tuple(reversed(way[way.index(here) :])))
+    return tuple(found)
 
 
 @dataclass(frozen=True)
