@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rollsound.finding import Weight
-from rollsound.kit.carnet import Flaw, GeneralList, begun, columns, general_list, notes, origin_code, source
+from rollsound.kit.carnet import Flaw, GeneralList, begun, columns, general_list, list_source, notes, origin_code
 from rollsound.kit.model import KitPart
 from rollsound.kit.proofs import proofs
 
@@ -164,4 +164,4 @@ def test_the_list_is_only_proved_where_it_is_begun_or_asked_for() -> None:
     assert found.weight is Weight.FINE
     assert len(columns()) == 7
     assert notes()
-    assert source()
+    assert list_source()

@@ -58,4 +58,4 @@ def test_what_is_no_wind_or_no_foot_is_refused() -> None:
     with pytest.raises(InputError, match="foot"):
         wind.needed_kg(100, 0)
     assert wind.notes()
-    assert wind.source().endswith("(from memory)")
+    assert wind.wind_source().endswith("(from memory)")

@@ -109,7 +109,7 @@ def carnet_data(result: KitResult) -> dict[str, Any]:
         "total": ["", "Total", f"{customs.pieces:,}", f"{customs.mass_kg:,.3f}", f"{customs.value:,.2f}"],
         "currency": customs.currency,
         "flaws": flaws,
-        "notes": [*carnet.notes(), f"Source: {carnet.source()}."],
+        "notes": [*carnet.notes(), f"Source: {carnet.list_source()}."],
     }
 
 

@@ -152,7 +152,7 @@ def columns() -> tuple[str, ...]:
     return tuple(_list()["columns"])
 
 
-def source() -> str:
+def list_source() -> str:
     """Where the list's rules come from."""
     return f"{_list()['source']} ({_list()['status']})"
 

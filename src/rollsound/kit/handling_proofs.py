@@ -216,7 +216,7 @@ def _raised(raised: Raised, made: Mapping[str, tuple[KitItem, Kind]]) -> Iterato
             f"{name}: the plan does not say {wanted}, so nothing is known of its footing.",
             remedy="Write 'gust' (not the mean wind) here, and 'height', 'width' and 'foot' at the mast.",
             at=at,
-            source=wind.source(),
+            source=wind.wind_source(),
         )
         return
     faces = [
@@ -245,7 +245,7 @@ def _raised(raised: Raised, made: Mapping[str, tuple[KitItem, Kind]]) -> Iterato
         why=f"The wind's moment at the foot is {moment:.0f} N·m; it tips at half the length of its foot.",
         remedy=_ballast(needed - there, flat),
         at=at,
-        source=wind.source(),
+        source=wind.wind_source(),
         numbers={"moment_nm": moment, "needed_kg": needed, "there_kg": there, "gust_m_s": raised.gust_ms},
     )
 

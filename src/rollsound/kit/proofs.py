@@ -75,7 +75,7 @@ def carnet_proofs(made: GeneralList) -> Iterator[Finding]:
             f"The list for customs stands: {count(len(made.lines), 'line')}, {count(made.pieces, 'piece')}, "
             f"{made.value:,.2f} {made.currency}.",
             why="Issuing bodies differ: have yours look at it before it is printed.",
-            source=carnet.source(),
+            source=carnet.list_source(),
             numbers={"lines": float(len(made.lines)), "pieces": float(made.pieces), "mass_kg": made.mass_kg},
         )
 
@@ -95,7 +95,7 @@ def _flawed(flaws: list[Flaw]) -> Finding:
         what,
         remedy=first.remedy,
         at=("kit", "items", first.item, first.field),
-        source=carnet.source(),
+        source=carnet.list_source(),
         numbers={"items": float(len(flaws))},
     ).model_copy(update={"refs": tuple(Ref(path=f"plan#{pointer(('kit', 'items', f.item, f.field))}") for f in flaws)})
 

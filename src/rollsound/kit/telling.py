@@ -48,11 +48,10 @@ def finding(
 
 def kilograms(mass_kg: float) -> str:
     """A mass as one says it: grams below a kilogram, and no more digits than a scale gives."""
-    if mass_kg == 0:
-        return "0 kg"
-    if mass_kg < 0.9995:
+    if 0 < mass_kg < 0.9995:
         return f"{mass_kg * 1000:.0f} g"
-    return f"{mass_kg:.1f} kg" if mass_kg < 99.95 else f"{mass_kg:.0f} kg"
+    text = f"{mass_kg:.1f}".removesuffix(".0") if mass_kg < 99.95 else f"{mass_kg:,.0f}"
+    return f"{text} kg"
 
 
 def watt_hours(content_wh: float) -> str:

@@ -82,7 +82,7 @@ def beaufort_ms(force: float) -> float:
     return _figure("beaufort_factor") * float(force**1.5)
 
 
-def source() -> str:
+def wind_source() -> str:
     """Where the figures come from."""
     row = table(_TABLE)["figures"]
     return f"{row['source']} ({row['status']})"
