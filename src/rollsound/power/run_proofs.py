@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -11,7 +10,7 @@ from rollsound.power.answer import PowerAnswer
 from rollsound.power.chemistry import chemistry
 from rollsound.power.cold import share_of
 from rollsound.power.contents import contents_of
-from rollsound.power.runs import Run, Stock
+from rollsound.power.runs import Run, Stock, sets_for
 from rollsound.power.swaps import drained, swap_plan
 from rollsound.power.telling import COLD_SOURCE, finding, hours, time_of_day
 from rollsound.quantities import count, true_minus
@@ -164,7 +163,8 @@ def _unused(answer: PowerAnswer, run: Run) -> str:
             continue
         share = share_of(other, run.temperature_c, answer.power).share
         one = contents.usable_wh(share) * run.in_set * (1 - run.reserve)
-        sets = math.ceil(drained(run.steps) / one - 1e-9)
+        losing = contents.losing(max(1, run.in_set // run.supply.in_series))
+        sets = sets_for(drained(run.steps, losing), one)
         if sets * run.in_set * run.alike <= free:
             return f"Run it on {sets * run.in_set * run.alike} of {other.name}, of which {free} lie unused."
     return ""

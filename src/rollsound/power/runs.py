@@ -76,12 +76,12 @@ class Run:
         """Sets for one of those alike, so that no reserve is begun."""
         if self.day_wh <= 0:
             return 0
-        return len(self.plan.swaps) + 1 if self.plan.fits else _ratio(self.day_wh, self.planned_wh)
+        return len(self.plan.swaps) + 1 if self.plan.fits else sets_for(self.day_wh, self.planned_wh)
 
     @property
     def sets_least(self) -> int:
         """Sets that carry the day if reserves are used up."""
-        return _ratio(self.day_wh, self.usable_wh) if self.day_wh > 0 else 0
+        return sets_for(self.day_wh, self.usable_wh) if self.day_wh > 0 else 0
 
     @property
     def batteries_needed(self) -> int:
@@ -122,7 +122,7 @@ class Run:
         return tuple(drained(_between(self.steps, a, b), self.losing) for a, b in pairwise(edges))
 
 
-def _ratio(day_wh: float, set_wh: float) -> int:
+def sets_for(day_wh: float, set_wh: float) -> int:
     """Whole sets for a day; beyond a million nobody counts."""
     return int(min(_MOST_SETS, math.ceil((day_wh - 1e-6) / set_wh))) if day_wh / set_wh < _MOST_SETS else _MOST_SETS
 
