@@ -191,3 +191,14 @@ def test_the_key_of_an_edit_is_none_of_an_undo(mixer: Any) -> None:
     assert mixer.post("/api/v1/undo", headers=key).status_code == 200
     people = mixer.get("/api/v1/plan").json()["plan"]["people"]
     assert "Tomas" in [each["name"] for each in people]
+
+
+def test_a_folder_that_no_disk_could_hold_is_refused_before_a_page_looks_for_it(mixer: Any) -> None:
+    for field in ("recorder", "cards", "conformed", "turnover"):
+        day = {"id": "m4", "day": "day-4", field: "/Vol\0ume"}
+        edit = {"changes": [{"path": "/media", "after": [day]}], "sentence": "Day 4 lies here"}
+        answer = mixer.post("/api/v1/plan/edits", json=edit)
+        assert answer.status_code == 422, answer.text
+        assert "no readable text" in answer.text
+    assert mixer.get("/api/v1/media/0").status_code == 404
+    assert mixer.get("/api/v1/ready").status_code == 200

@@ -102,6 +102,8 @@ def _shape(value: Any, place: Place) -> list[tuple[Place, str]]:
 
 
 def _readable(text: str) -> bool:
+    if "\0" in text:  # no name of a file or folder can hold it, and no screen shows it
+        return False
     return not any("\ud800" <= sign <= "\udfff" for sign in text) if not text.isascii() else True
 
 
