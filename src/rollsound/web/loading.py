@@ -40,7 +40,9 @@ class Ahead:
         """Whether they are there. The first who asks sets their loading going, and does not wait for it."""
         if not self._all_there.is_set() and not self._begun.is_set():
             self._begun.set()
-            threading.Thread(target=self._in_passing, name=f"load {self._name}", daemon=True).start()
+            thread = threading.Thread(target=self._in_passing, name=f"load {self._name}", daemon=True)
+            _at_work.add(thread)
+            thread.start()
         return self._all_there.is_set()
 
     def wait(self) -> None:
@@ -58,8 +60,6 @@ class Ahead:
         self._all_there.set()
 
     def _in_passing(self) -> None:
-        here = threading.current_thread()
-        _at_work.add(here)
         try:
             answered.wait(PATIENCE_S)
             with self._one_at_a_time:
@@ -67,7 +67,7 @@ class Ahead:
                     self._load(_ending.is_set)
         finally:
             self._begun.clear()  # what failed, or was ended, may be tried again
-            _at_work.discard(here)
+            _at_work.discard(threading.current_thread())
 
 
 def settle(seconds: float = 10.0) -> None:
