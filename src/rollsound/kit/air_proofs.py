@@ -159,7 +159,11 @@ def _as_cargo(each: Travelling, date: dt.date | None) -> Iterator[Finding]:
     told = f"{each.name}, {watt_hours(each.content.capacity_wh)}, as cargo: {rules.number}, {rules.packing}"
     aircraft = ", on cargo aircraft only" if rules.cargo_aircraft_only else ""
     charged = each.content.charged
-    weight, more, remedy = Weight.WATCH, "", "Leave packing, labels and declaration to somebody trained for it."
+    weight, more, remedy = (
+        Weight.WATCH,
+        "",
+        "Leave packing, labels and declaration to somebody trained for it, with its UN 38.3 test summary.",
+    )
     if charged is not None and not rules.charged_allowed(charged):
         weight = Weight.STOP
         more = f"; charged to {100 * charged:.0f} %, where {100 * (rules.most_charged or 0):.0f} % are the most"
@@ -199,14 +203,14 @@ def _together(batteries: Iterable[Travelling], travellers: int, date: dt.date | 
             continue
         askable = group in ("equipment", "spares up to 100 Wh")
         sure = date is not None or any(each.by is not None for each, _ in members)
-        noun = _GROUP_NAMES[group]
+        told = several(number, _GROUP_NAMES[group])
         over_told = "one" if number - most == 1 else f"{number - most:,}"
         people = "one traveller" if travellers == 1 else f"{travellers} travellers"
         yield finding(
             Weight.STOP if sure and not askable else Weight.WATCH,
-            noun,
+            told.partition(" ")[2],
             "batteries a person",
-            f"{several(number, noun)} for {people}, who may have {most} along: {over_told} too many.",
+            f"{told} for {people}, who may have {most} along: {over_told} too many.",
             why="The operator may approve more." if askable else "",
             remedy=f"Leave some, spread them over more people ('travellers'), or send them another way. {remark()}",
             at=members[0][0].at,
