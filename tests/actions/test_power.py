@@ -98,12 +98,12 @@ def test_a_plan_is_joined(plan_of: Any) -> None:
     result = asked(plan_of(), day="day-1")
     rows = {row.name: row for row in result.batteries}
     assert list(rows) == ["Cart", "Bram's pack", "Idris' pack", "Time code generator"]
-    assert rows["Cart"].load_w == 28 + 9
+    assert 28 + 9 < rows["Cart"].load_w < 1.01 * (28 + 9)  # a little is lost in the wire
     assert rows["Bram's pack"].load_w == pytest.approx(1.2)  # at 50 mW
     assert rows["Idris' pack"].load_w == pytest.approx(0.8)  # at 2 mW
     assert (rows["Cart"].temperature_c, rows["Bram's pack"].temperature_c) == (8, 15)
     lunch = next(step for step in rows["Cart"].steps if step.is_break)
-    assert lunch.power_w == 20 + 4
+    assert lunch.power_w == pytest.approx(20 + 4, rel=0.01)
     assert (result.call, result.wrap, result.coldest_c) == ("07:30", "18:30", 8)
     assert {wire.name: wire.input_v for wire in result.wires} == {"Main recorder": "10-18 V", "Own thing": "10-16 V"}
     assert result.cautions
@@ -203,6 +203,8 @@ def test_other_phases_cold_and_reserve_are_compared(plan_of: Any) -> None:
     assert not any(step.is_break for step in longer.after.batteries[0].steps)
     cold = what_if(plan, WhatIf(temperature_c=-20), "day-1")
     assert cold.after.batteries[0].set_wh < cold.before.batteries[0].set_wh
+    weak = what_if(plan, WhatIf(radio_power_of={"tx-1": 2.0}), "day-1")
+    assert [(row.name, row.hours_after > row.hours_before) for row in weak.changed] == [("Bram's pack", True)]
     assert what_if(plan, WhatIf(reserve=0.5), "day-1").after.reserve == 0.5
     assert what_if(plan, WhatIf(), "day-1").changed == ()
     assert "nothing that weighs changes" in what_if(plan, WhatIf(), "day-1").sentence
@@ -216,6 +218,8 @@ def test_other_phases_cold_and_reserve_are_compared(plan_of: Any) -> None:
         (WhatIf(count_of={"aa": -1}), "under 0"),
         (WhatIf(state_of={"lunch": "asleeep"}), "cannot be tried"),
         (WhatIf(times_of={"lunch": ("noon", "13:00")}), "cannot be tried"),
+        (WhatIf(radio_power_of={"tx-9": 1.0}), "no transmitter 'tx-9'"),
+        (WhatIf(radio_power_of={"tx-1": -1.0}), "0 mW or more"),
         (WhatIf(break_of={"tea": True}), "no phase 'tea'; there are: lunch"),
     ],
 )
@@ -234,7 +238,7 @@ def test_lanes_are_drawn_with_their_figures(plan_of: Any, tmp_path: Path) -> Non
     result = asked(plan_of(("count: 16", "count: 4"), ("battery: cart\n", "battery: block\n")), day="day-1")
     chart = power_chart(result)
     told = " ".join(etree.fromstring(draw(chart, "svg")).itertext())
-    for words in ("Cart: Block, 37.0 W", "set 2", "flat", "12:00"):
+    for words in ("Cart: Block, 37.1 W", "set 2", "flat", "12:00"):
         assert words in told
     assert "Flat before the end: Bram's pack" in chart.alt
     narrow = power_chart(result, narrow=True)

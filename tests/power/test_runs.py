@@ -112,6 +112,22 @@ def test_a_converter_and_a_distributor_add_up_on_the_battery() -> None:
     assert quiet.runs[0].steps[0].power_w == pytest.approx(15)
 
 
+@pytest.mark.source("P = V·I: a far end of 60 W at V takes 60/V, given at the source's voltage", kind="published")
+def test_what_wires_lose_is_taken_out_of_the_battery() -> None:
+    wire = {"length": "5 m", "section": "1.5 mm²", "fuse": "10 A"}
+    feeds = [{"id": "far", "item": "far", "draw": "60 W", "wire": wire}]
+    block = battery(chemistry="lifepo4", voltage="12.8 V", capacity="1000 Wh")
+    found = answered(part(batteries=[block], supplies=[supply(feeds=feeds)]))
+    (end,) = found.wires
+    assert end.nominal_v < 12.3
+    assert found.runs[0].working_w == pytest.approx(60 * 12.8 / end.nominal_v)
+    conv = {"id": "conv", "from_supply": "cart", "output": "5 V", "efficiency": 0.9, "wire": wire}
+    conv["feeds"] = [{"id": "far", "item": "far", "draw": "54 W"}]
+    behind = answered(part(batteries=[block], supplies=[supply(feeds=[]), conv]))
+    assert behind.runs[0].working_w == pytest.approx(found.runs[0].working_w)
+    assert behind.day_runs.tree.input_w("conv", {}) == pytest.approx(60)
+
+
 def test_age_cold_reserve_and_depth_multiply() -> None:
     blocks = [battery(depth=0.8, cycles=500, cycles_to_80=2000, cold_factor={"-10": 0.5, "20": 1.0})]
     day = day_of(call="07:00", wrap="19:00", coldest_c=-10)

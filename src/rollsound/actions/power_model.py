@@ -170,6 +170,7 @@ class WhatIf(_Result):
     state_of: dict[str, str] = Field(default_factory=dict, description="by id of the phase: working, idle, asleep, off")
     break_of: dict[str, bool] = Field(default_factory=dict, description="by id of the phase: whether it is a break")
     times_of: dict[str, tuple[str, str]] = Field(default_factory=dict, description="by id of the phase: from and to")
+    radio_power_of: dict[str, float] = Field(default_factory=dict, description="by id of the transmitter: power in mW")
     reserve: float | None = Field(default=None, ge=0, lt=1)
     temperature_c: float | None = Field(default=None, ge=-90, le=90, description="at every site")
 

@@ -15,6 +15,7 @@ from rollsound.mistakes import sentence_of
 from rollsound.power.model import PowerPart
 from rollsound.power.telling import hours
 from rollsound.quantities import count
+from rollsound.radio.model import RadioPart
 from rollsound.show.model import Plan
 
 
@@ -120,7 +121,18 @@ def tried(plan: Plan, change: WhatIf) -> Plan:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         raise InputError(f"this cannot be tried: {first['loc'][-1]} {sentence_of(first)}") from error
-    return plan.model_copy(update={"power": made})
+    return plan.model_copy(update={"power": made, "radio": _radio(plan, change)})
+
+
+def _radio(plan: Plan, change: WhatIf) -> RadioPart:
+    sending = plan.radio.transmitters
+    _known(change.radio_power_of, {each.id for each in sending}, "transmitter")
+    if any(not 0 <= power < 1e6 for power in change.radio_power_of.values()):
+        raise InputError("a radio power is 0 mW or more, and less than a kilowatt")
+    changed = tuple(
+        each.model_copy(update={"power_mw": change.radio_power_of.get(each.id, each.power_mw)}) for each in sending
+    )
+    return plan.radio.model_copy(update={"transmitters": changed})
 
 
 def _known(names: Iterable[str], there: set[str], what: str) -> None:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rollsound.power.charging import ChargePlan, charge_plan
 from rollsound.power.day import Day
 from rollsound.power.load import Inside, Unfed
 from rollsound.power.model import PowerPart
 from rollsound.power.runs import DayRuns, Run, Stock, runs_of, stock_of
-from rollsound.power.tree import Loads
+from rollsound.power.tree import Loads, tree_of
 from rollsound.power.wires import Fed, wires_of
 
 
@@ -58,12 +58,39 @@ def answer(
     next_call_min
         the next call in minutes from midnight of this day; the same time of the next day when None
     """
-    runs = runs_of(power, loads, day, insides)
+    wires = wires_of(power, tree_of(power, loads))
+    runs = runs_of(*with_wire_losses(power, loads, wires), day, insides)
     return PowerAnswer(
         power=power,
-        day_runs=runs,
+        day_runs=replace(runs, tree=tree_of(power, loads)),
         stock=stock_of(runs.runs, power),
-        wires=wires_of(power, runs.tree),
+        wires=wires,
         charging=charge_plan(power, runs.runs, day, next_call_min),
         unfed=tuple(unfed),
     )
+
+
+def with_wire_losses(power: PowerPart, loads: Loads, wires: Sequence[Fed]) -> tuple[PowerPart, Loads]:
+    """What batteries really give: every load with what the wires up to it take, at the nominal voltage and full load.
+
+    A load of P at a far end of V takes P/V, and the source gives that current at its own voltage.
+    """
+    more = dict(loads)
+    worse: dict[str, float] = {}
+    for end in wires:
+        ratio = end.source.nominal_v / end.nominal_v
+        if not ratio > 1:  # no wire, or one whose load collapses
+            continue
+        if end.feeding:
+            load = loads[end.supply, end.feeding]
+            more[end.supply, end.feeding] = load.times(ratio)
+        else:
+            worse[end.supply] = ratio
+    supplies = tuple(
+        # A converter's input goes through its wire; what only passes on has its far ends counted above.
+        supply.model_copy(update={"efficiency": supply.efficiency / worse[supply.id]})
+        if supply.output_v and supply.id in worse
+        else supply
+        for supply in power.supplies
+    )
+    return power.model_copy(update={"supplies": supplies}), more
