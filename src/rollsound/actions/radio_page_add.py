@@ -10,6 +10,7 @@ from rollsound.actions.radio_page_edits import add, frequency_text, ids_in, new_
 from rollsound.errors import InputError, MistakesError
 
 if TYPE_CHECKING:
+    from rollsound.actions.radio_page import Question
     from rollsound.log.model import Head
     from rollsound.radio.carriers.task import Task
     from rollsound.radio.model import RadioPart
@@ -79,6 +80,7 @@ def add_one(show: Show, head: Head, new: NewTransmitter) -> Added:
     own = next((sentence for place, sentence in state.question.mistakes if id in place.split(", ")[0].split()), "")
     if own:
         raise InputError(f"the new transmitter {own}")
+    refuse_mistakes(state.question)
     found = open_to(state, id)
     if not found.best_hz:
         raise InputError(_why_not(state.question.wanted(id).low_hz, state.question.wanted(id).high_hz, state, id))
@@ -93,9 +95,14 @@ def find_spares(show: Show, head: Head, site: str, wanted: int) -> Spared:
     Raises
     ------
     InputError
-        when the plan cannot be checked
+        when the plan has a mistake, or the carriers themselves do not hold
     """
     state = state_with(show, show.plan().radio, head.revision, site)
+    refuse_mistakes(state.question)
+    if state.audit is not None and not state.audit.clean:
+        raise InputError(
+            "the carriers do not hold by themselves, so nothing can be kept clear of them; repair them first"
+        )
     found = _spares(state.question.task, state.question.carriers_hz, wanted)
     document = head.document
     short = []
@@ -108,6 +115,13 @@ def find_spares(show: Show, head: Head, site: str, wanted: int) -> Spared:
         if len(its) < wanted:
             short.append(each.id)
     return Spared(document, sum(len(its) for its in found.values()), tuple(short))
+
+
+def refuse_mistakes(question: Question) -> None:
+    """Raise InputError where somebody is left out of the task: nothing can be kept clear of a carrier not looked at."""
+    if question.mistakes:
+        place, sentence = question.mistakes[0]
+        raise InputError(f"the plan has a mistake at {place}: it {sentence}; correct it first")
 
 
 def _spares(task: Task, carriers_hz: dict[str, int], wanted: int) -> dict[str, tuple[int, ...]]:
