@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from rollsound.actions.radio_read import Stamp, scan_stamps
 from rollsound.errors import InputError, RollsoundError
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ class OpenTo:
     best_hz: list[int]
 
 
-_states: OrderedDict[tuple[str, int, str], State] = OrderedDict()
+_states: OrderedDict[tuple[str, int, str, tuple[Stamp, ...]], State] = OrderedDict()
 _lives: dict[int, Live] = {}
 _one = threading.RLock()
 
@@ -106,11 +107,12 @@ def state_of(show: Show, site: str = "") -> State:
         when the plan has no such site
     """
     head = show.store.head()
-    key = (str(show.folder), head.revision, site)
+    radio = show.plan().radio
+    key = (str(show.folder), head.revision, site, scan_stamps(show.folder, radio))
     with _one:
         kept = _states.get(key)
         if kept is None:
-            kept = state_with(show, show.plan().radio, head.revision, site)
+            kept = state_with(show, radio, head.revision, site)
             _states[key] = kept
             while len(_states) > _KEPT:
                 _states.popitem(last=False)

@@ -226,6 +226,21 @@ def scan_is_there(path: Path) -> bool:
         return False
 
 
+Stamp = tuple[str, int, int]
+
+
+def scan_stamps(folder: Path, radio: RadioPart) -> tuple[Stamp, ...]:
+    """Size and time of every scan's file, by which a change of one is known; of one that is not there, nothing."""
+    found = []
+    for scan in radio.scans:
+        try:
+            info = (folder / scan.file).stat()
+            found.append((scan.file, info.st_size, info.st_mtime_ns))
+        except (OSError, ValueError):
+            found.append((scan.file, -1, -1))
+    return tuple(found)
+
+
 def scan_text(path: Path) -> str:
     """The text of a scan's file, whatever letters its remarks hold.
 

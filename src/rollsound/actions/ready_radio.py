@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rollsound.actions.radio_read import Stamp, scan_stamps
 from rollsound.errors import RollsoundError
 from rollsound.finding import Area, Finding, Weight
 from rollsound.review.model import AreaFigure, Place, Proof, Told
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from rollsound.radio.scan import ScanLevels
     from rollsound.show.model import Plan
 
-Stamp = tuple[str, int, int]
 _GROUNDS = "/radio/grounds/"
 _PLAN = "plan#"
 _CHECKS = {
@@ -72,7 +72,7 @@ class _Kept:
         self._proven = RadioProven()
 
     def proven(self, folder: Path, plan: Plan) -> RadioProven:
-        rests_on = (plan.radio, _stamps(folder, plan.radio), tuple(site.id for site in plan.sites))
+        rests_on = (plan.radio, scan_stamps(folder, plan.radio), tuple(site.id for site in plan.sites))
         with self._lock:
             if self._rests_on is None or rests_on[1:] != self._rests_on[1:] or not _same(rests_on, self._rests_on):
                 self._proven = _prove(folder, plan)
@@ -121,18 +121,6 @@ def _told(finding: Finding) -> Told:
     if finding.area is Area.REACH and path.startswith(_GROUNDS):
         return Told(finding=finding, place=Place(page="reach", id=path.split("/")[3], path=path))
     return Told(finding=finding, place=Place(page="plan", path=path))
-
-
-def _stamps(folder: Path, radio: RadioPart) -> tuple[Stamp, ...]:
-    """Size and time of every scan's file; of one that is not there, nothing."""
-    found = []
-    for scan in radio.scans:
-        try:
-            info = (folder / scan.file).stat()
-            found.append((scan.file, info.st_size, info.st_mtime_ns))
-        except (OSError, ValueError):
-            found.append((scan.file, -1, -1))
-    return tuple(found)
 
 
 def _prove(folder: Path, plan: Plan) -> RadioProven:
