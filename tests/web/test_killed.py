@@ -32,6 +32,7 @@ people:
 WRITERS = ("boom", "floor")
 LONGEST_LIFE_S = 0.6
 KILLED_WHILE_STARTING = 0.1
+ANSWERS_WITHIN_S = 60.0
 AGAIN = (425, 429, 503)
 
 
@@ -85,12 +86,22 @@ class Writer:
             try:
                 answer = self.client.post("/api/v1/plan/edits", json=body, headers={"idempotency-key": key})
             except httpx.TransportError:
-                time.sleep(0.02)
+                time.sleep(0.05)
                 continue
             if answer.status_code not in AGAIN:
                 return answer
             time.sleep(0.05)
         raise AssertionError("never answered")
+
+
+def _until_all_wrote(writers: list[Writer]) -> None:
+    """Until each has had something acknowledged since now: on a busy machine a server's life begins late."""
+    before = [len(writer.acknowledged) for writer in writers]
+    until = time.monotonic() + ANSWERS_WITHIN_S
+    while any(len(writer.acknowledged) <= had for writer, had in zip(writers, before, strict=True)):
+        if time.monotonic() > until or any(writer.refused for writer in writers):
+            return  # the check that follows tells
+        time.sleep(0.01)
 
 
 def kill_again_and_again(folder: Path, kills: int, seed: int) -> list[Writer]:
@@ -117,6 +128,7 @@ def kill_again_and_again(folder: Path, kills: int, seed: int) -> list[Writer]:
         thread.start()
     try:
         for _ in range(kills):
+            _until_all_wrote(writers)
             time.sleep(dice.uniform(0, LONGEST_LIFE_S))
             process.kill()
             process = Process(folder, port)
@@ -125,7 +137,7 @@ def kill_again_and_again(folder: Path, kills: int, seed: int) -> list[Writer]:
                 process.kill()
                 process = Process(folder, port)
             process.enter_url()
-        time.sleep(0.5)
+        _until_all_wrote(writers)
         ended.set()
         for thread in threads:
             thread.join(60)

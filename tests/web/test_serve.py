@@ -12,6 +12,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from rollsound.cli.app import run
 from rollsound.log.model import Author
 from rollsound.show.folder import Show
 
@@ -91,22 +92,22 @@ def test_the_cookie_holds_over_a_new_start(folder: Path, serving: tuple[subproce
         assert again.wait(30) == 0
 
 
-def test_a_port_that_is_taken_is_named(folder: Path) -> None:
+def test_a_port_that_is_taken_is_named(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        process = start(folder, "--port", str(port))
-        _, told = process.communicate(timeout=60)
-    assert process.returncode == 2
-    assert f"port {port} is taken" in told.lower()
+        assert run(["serve", str(folder), "--no-open", "--port", str(port)]) == 2
+    assert f"port {port} is taken" in " ".join(capsys.readouterr().err.lower().split())
 
 
-def test_a_certificate_that_is_none_is_refused(folder: Path, tmp_path: Path) -> None:
+def test_a_certificate_that_is_none_is_refused(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     bad = tmp_path / "cert.pem"
     bad.write_text("no certificate", "utf-8")
     for more in (["--tls-cert", str(bad)], ["--tls-cert", str(bad), "--tls-key", str(bad)]):
-        process = start(folder, *more)
-        _, told = process.communicate(timeout=60)
-        assert process.returncode == 2
+        assert run(["serve", str(folder), "--no-open", *more]) == 2
+        told = capsys.readouterr().err
+        assert told
         assert "Traceback" not in told
 
 
