@@ -174,3 +174,14 @@ def test_a_plan_keeps_spares_that_hold_and_drops_those_that_do_not(tmp_path: Pat
     after = spares_in(path)
     assert after["a"] == [506.0]  # 507 MHz is where the new one sends
     assert len(after["b"]) == 1
+
+
+def test_a_scan_touches_only_who_sends_where_it_was_taken(tmp_path: Path) -> None:
+    site = "sites:\n  - {id: deck, name: Deck}\n  - {id: quay, name: Quay}\n"
+    path = text(tmp_path / "plan.yaml", site + PLAN.replace("500 MHz}", "500 MHz, sites: [quay]}"))
+    scan = text(tmp_path / "deck.csv", "MHz,dBm\n499.9,-50\n500,-50\n500.1,-50\n")
+    asked = read(path, scans=False)
+    assert take_scan(asked, scan, sites=["deck"]).touched == ()
+    assert take_scan(asked, scan, sites=["quay"]).touched == take_scan(asked, scan).touched == ("a",)
+    save_scan(asked, take_scan(asked, scan, sites=["deck"]), sites=["deck"])
+    assert take_scan(read(path, scans=False), scan).touched == (), "its entry in the plan says where it was taken"

@@ -51,3 +51,80 @@ def test_spares_of_whoever_keeps_none_are_gone(desk: Desk) -> None:
     first = pack("a", frequency="500 MHz", spare_frequencies=["507 MHz"])
     with_radio(desk.show, part(first, pack("b", tuning="506.9-507.1 MHz")))
     assert "spare_frequencies" not in taken(desk, searched(desk)["result"])["a"]
+
+
+SCAN = "MHz,dBm\n500,-100\n500.1,-50\n500.2,-100\n"
+
+
+def with_scan(desk: Desk, file: str = "scans/quay.csv") -> None:
+    with_radio(desk.show, part(pack("a", frequency="500.1 MHz"), scans=[{"id": "first-take", "file": file}]))
+    (desk.show.folder / "scans").mkdir()
+    (desk.show.folder / "scans/quay.csv").write_text(SCAN, "utf-8")
+
+
+def test_a_scan_never_writes_over_the_file_of_another(desk: Desk, mixer: Any) -> None:
+    with_scan(desk)
+    answer = mixer.post("/api/v1/radio/scans", json={"name": "Quay", "text": SCAN.replace("-50", "-40")})
+    assert answer.status_code == 200, answer.text
+    assert (desk.show.folder / "scans/quay.csv").read_text("utf-8") == SCAN
+    files = [each.file for each in desk.show.plan().radio.scans]
+    assert files == ["scans/quay.csv", "scans/quay-2.csv"]
+    assert "-40" in (desk.show.folder / files[1]).read_text("utf-8")
+
+
+def test_a_scan_that_lies_there_and_is_named_nowhere_stays_too(desk: Desk, mixer: Any) -> None:
+    with_scan(desk, file="scans/elsewhere.csv")
+    assert mixer.post("/api/v1/radio/scans", json={"name": "Quay", "text": SCAN + "501,-90\n"}).status_code == 200
+    assert (desk.show.folder / "scans/quay.csv").read_text("utf-8") == SCAN
+
+
+def test_a_scan_that_cannot_be_saved_leaves_no_file(desk: Desk, mixer: Any) -> None:
+    with_scan(desk)
+    answer = mixer.post("/api/v1/radio/scans", json={"name": "Deck", "text": SCAN, "site": "nowhere at all "})
+    assert answer.status_code in (400, 422)
+    assert [each.name for each in (desk.show.folder / "scans").iterdir()] == ["quay.csv"]
+
+
+def test_a_scan_that_is_sent_again_is_kept_once(desk: Desk, mixer: Any) -> None:
+    with_radio(desk.show, part(pack("a", frequency="500.1 MHz")))
+    for _ in range(2):
+        mixer.post("/api/v1/radio/scans", json={"name": "Deck", "text": SCAN}, headers={"idempotency-key": "deck-0640"})
+    assert [each.name for each in (desk.show.folder / "scans").iterdir()] == ["deck.csv"]
+
+
+def test_a_scan_of_one_site_touches_only_who_sends_there(desk: Desk, mixer: Any) -> None:
+    away = pack("b", frequency="500.1 MHz", sites=["quay"])
+    with_radio(desk.show, part(pack("a", frequency="510 MHz"), away))
+    told = mixer.post("/api/v1/radio/scans", json={"name": "Deck", "text": SCAN, "site": "car-deck"}).json()
+    assert "No carrier" in told["sentence"]
+    told = mixer.post("/api/v1/radio/scans", json={"name": "Everywhere", "text": SCAN}).json()
+    assert "No carrier" not in told["sentence"]
+
+
+def test_a_scan_whose_file_changes_is_looked_at_again(desk: Desk, mixer: Any) -> None:
+    with_scan(desk)
+    (desk.show.folder / "scans/quay.csv").write_text(SCAN.replace("-50", "-100"), "utf-8")
+    assert mixer.get("/api/v1/radio").json()["rows"][0]["weight"] == "fine"
+    (desk.show.folder / "scans/quay.csv").write_text(SCAN + "501,-90.5\n", "utf-8")
+    assert mixer.get("/api/v1/radio").json()["rows"][0]["weight"] == "stop"
+
+
+BAD = pack("bad", name="Bad", step="35 kHz", frequency="505 MHz", on_air=True)
+
+
+def test_nothing_is_put_beside_a_carrier_that_cannot_be_looked_at(desk: Desk, mixer: Any) -> None:
+    with_radio(desk.show, part(pack("a", frequency="500 MHz"), BAD))
+    before = desk.show.revision
+    new = {"name": "New", "tuning": "504.9-505.1 MHz", "power": "10 mW"}
+    for path, given in (("transmitters", new), ("spares", {"count": 1}), ("search", {"mode": "add"})):
+        answer = mixer.post(f"/api/v1/radio/{path}", json=given)
+        assert answer.status_code == 400
+        assert "the plan has a mistake at transmitters bad" in answer.json()["detail"]
+    assert desk.show.revision == before
+
+
+def test_no_spares_are_found_beside_carriers_that_do_not_hold(desk: Desk, mixer: Any) -> None:
+    with_radio(desk.show, part(pack("a", frequency="500 MHz"), pack("b", frequency="500.1 MHz")))
+    answer = mixer.post("/api/v1/radio/spares", json={"count": 1})
+    assert answer.status_code == 400
+    assert "do not hold by themselves" in answer.json()["detail"]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +18,7 @@ from rollsound.errors import InputError, storage
 from rollsound.log.changes import ABSENT, Change, join, value_at
 
 if TYPE_CHECKING:
-    from rollsound.radio.carriers.task import Occupied
+    from rollsound.radio.carriers.task import Occupied, Task
 
 THRESHOLD_DBM = -90.0
 GUARD_HZ = 100_000
@@ -26,7 +27,12 @@ _NOT_OF_AN_ID = re.compile(r"[^a-z0-9]+")
 
 
 def take_scan(
-    asked: Asked, file: Path, *, threshold_dbm: float | None = None, guard_hz: int | None = None
+    asked: Asked,
+    file: Path,
+    *,
+    threshold_dbm: float | None = None,
+    guard_hz: int | None = None,
+    sites: Collection[str] = (),
 ) -> ScanResult:
     """Read a scan, and tell whose carriers lie on what is in use.
 
@@ -36,6 +42,8 @@ def take_scan(
         what lies above is in use; that of the plan's entry for this file, or -90 dBm, when None
     guard_hz
         kept between a signal's edge and what is in use
+    sites
+        where it was taken: who does not send there is not touched; those of the plan's entry for this file when empty
 
     Raises
     ------
@@ -52,7 +60,17 @@ def take_scan(
         guard_hz = round(known.guard_hz) if known is not None else GUARD_HZ
     if not -200 <= threshold_dbm <= 40:
         raise InputError(f"a threshold of {threshold_dbm:g} dBm tells nothing; -90 dBm is usual")
-    rows = tuple(_row(asked, each) for each in occupied(levels, threshold_dbm, guard_hz, file.stem))
+    where = set(sites) or set(known.sites if known is not None else ())
+    task = _on_sites(asked, where)
+    rows = tuple(
+        OccupiedRow(
+            low_mhz=each.low_hz / 1e6,
+            high_mhz=each.high_hz / 1e6,
+            why=each.why,
+            touches=touches(task, asked.carriers_hz, each),
+        )
+        for each in occupied(levels, threshold_dbm, guard_hz, file.stem)
+    )
     touched = {id for row in rows for id in row.touches}
     return ScanResult(
         path=str(asked.path),
@@ -73,6 +91,14 @@ def take_scan(
     )
 
 
+def _on_sites(asked: Asked, sites: Collection[str]) -> Task:
+    """The task with those only that send on one of the sites; with everybody where none is named."""
+    if not sites:
+        return asked.task
+    here = {each.id for each in asked.radio.transmitters if not each.sites or not set(each.sites).isdisjoint(sites)}
+    return replace(asked.task, wanted=tuple(each for each in asked.task.wanted if each.id in here))
+
+
 def _entry(asked: Asked, file: Path) -> Any:
     return next((each for each in asked.radio.scans if _same(asked.folder / each.file, file)), None)
 
@@ -81,16 +107,15 @@ def _same(one: Path, other: Path) -> bool:
     return one.absolute().resolve() == other.absolute().resolve()
 
 
-def _row(asked: Asked, found: Occupied) -> OccupiedRow:
-    carriers = asked.carriers_hz
-    touches = tuple(
+def touches(task: Task, carriers_hz: Mapping[str, int], found: Occupied) -> tuple[str, ...]:
+    """Ids of the transmitters whose signal lies nearer to what is in use than its guard."""
+    return tuple(
         each.id
-        for each in asked.task.wanted
-        if each.id in carriers
-        and carriers[each.id] * 2 + each.width_hz > 2 * (found.low_hz - found.guard_hz)
-        and carriers[each.id] * 2 - each.width_hz < 2 * (found.high_hz + found.guard_hz)
+        for each in task.wanted
+        if each.id in carriers_hz
+        and carriers_hz[each.id] * 2 + each.width_hz > 2 * (found.low_hz - found.guard_hz)
+        and carriers_hz[each.id] * 2 - each.width_hz < 2 * (found.high_hz + found.guard_hz)
     )
-    return OccupiedRow(low_mhz=found.low_hz / 1e6, high_mhz=found.high_hz / 1e6, why=found.why, touches=touches)
 
 
 def save_scan(

@@ -60,6 +60,7 @@ def scan_command(
         file,
         threshold_dbm=parse(threshold, "dBm") if threshold else None,
         guard_hz=round(parse(guard, "Hz")) if guard else None,
+        sites=tuple(site or ()),
     )
     if save:
         result = save_scan(asked, result, sites=tuple(site or ()), taken=taken, name=name)

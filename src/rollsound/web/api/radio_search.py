@@ -8,7 +8,8 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from rollsound.actions import radio_page, radio_page_edits
-from rollsound.actions.radio_page_scan import LONGEST_SCAN, NewScan, take_scan
+from rollsound.actions.radio_page_add import refuse_mistakes
+from rollsound.actions.radio_page_scan import LONGEST_SCAN, NewScan, keep_scan, take_scan
 from rollsound.actions.radio_page_search import document_with, searches_of
 from rollsound.errors import InputError
 from rollsound.web.api.radio import Base, Id, RadioSaved, saved
@@ -72,9 +73,7 @@ def start(desk: TheDesk, given: SearchGiven) -> Any:
     state = radio_page.state_of(desk.show, given.site)
     if not state.question.task.wanted:
         raise InputError(w("radio.nothing_to_find"))
-    if state.question.mistakes:
-        place, sentence = state.question.mistakes[0]
-        raise InputError(w("radio.mistake_first", place=place, sentence=sentence))
+    refuse_mistakes(state.question)
     wanted = len(state.question.task.wanted)
     searches_of(desk.show).start(desk.show, given.site, given.mode, given.seconds, given.seed, wanted)
     return _state(desk)
@@ -119,7 +118,7 @@ def scan(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: ScanGiven) -> A
     head = desk.show.store.head()
     new = NewScan(given.name.strip(), given.text, given.threshold_dbm, given.site)
     taken = take_scan(desk.show, head, new)
-    done = radio_page_edits.save(desk.show, head, taken.document, visitor.author(), key, guard_of(visitor))
+    done = keep_scan(desk.show, head, taken, visitor.author(), key, guard_of(visitor))
     if done is not None:
         desk.tell_saved(done)
     parts = [
