@@ -159,6 +159,12 @@ def test_what_cannot_be_built_is_said_in_a_sentence(mixer, runner: Runner, post:
     assert "whole path" in answer.json()["detail"]
     assert mixer.post("/api/v1/turnover/day-9", json={}).status_code == 400
     assert mixer.get("/api/v1/turnover/day-9").status_code == 404
+    assert mixer.post("/api/v1/turnover/day-4", json={"to": "~nobody-of-that-name/post"}).status_code == 400
+    assert mixer.post("/api/v1/turnover/day-4", json={"to": "/Vol\0ume"}).status_code == 422
+    assert mixer.post("/api/v1/verify", json={"path": "/Vol\0ume"}).status_code == 422
+    assert runner.rows == []
+    mixer.post("/api/v1/verify", json={"path": "~nobody-of-that-name/post"})
+    assert runner.rows[0].arguments["path"] == "~nobody-of-that-name/post"  # no home of such a name: as it was written
 
 
 def test_how_far_a_job_is_and_what_came_of_it(mixer, guest, runner: Runner, post: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os.path
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
@@ -135,7 +136,7 @@ def turnover_order(
         place_of(show.folder, getattr(planned, name))
         for name in ("recorder", "conformed", "turnover", "takes_sheet", "wearers_sheet")
     )
-    target = Path(to).expanduser() if to.strip() else turnover
+    target = Path(os.path.expanduser(to)) if to.strip() else turnover
     if recorder is None:
         raise InputError(f"the plan does not say where the recorder's files of '{media_id}' lie; write it in first")
     if target is None:

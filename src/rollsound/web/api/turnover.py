@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os.path
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 router = APIRouter(prefix="/api/v1", tags=["turnover"], responses=PROBLEMS)
 
 MediaId = Annotated[str, InPath(max_length=64)]
+Folder = Annotated[str, Field(max_length=4000, pattern=r"^[^\x00]*$")]
 PaperId = Annotated[str, InPath(pattern="^[0-9a-f]{24}$")]
 _FOR_GOOD = "private, max-age=31536000, immutable"
 _TYPES = {"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
@@ -57,7 +59,7 @@ class TurnoverState(BaseModel):
 class BuildGiven(BaseModel, extra="forbid"):
     """What is to be built; everything that is left empty, the plan says."""
 
-    to: str = Field(default="", max_length=4000, description="only from the machine itself")
+    to: Folder = Field(default="", description="only from the machine itself")
     day_name: str = Field(default="", max_length=100)
     date: str = Field(default="", max_length=40)
     mixer: str = Field(default="", max_length=100)
@@ -67,7 +69,7 @@ class BuildGiven(BaseModel, extra="forbid"):
 class VerifyGiven(BaseModel, extra="forbid"):
     """The folder to prove."""
 
-    path: str = Field(min_length=1, max_length=4000)
+    path: Folder = Field(min_length=1)
 
 
 class PaperShape(BaseModel):
@@ -112,7 +114,7 @@ def build(desk: TheDesk, visitor: TheVisitor, media_id: MediaId, given: BuildGiv
 @router.post("/verify", response_model=JobTold, dependencies=[needs(Right.MACHINE)])
 def verify(desk: TheDesk, visitor: TheVisitor, given: VerifyGiven) -> Any:
     """Prove a folder by its manifests, as a job. Only from the machine that holds it."""
-    return _start(desk, visitor, "verify", {"path": str(Path(given.path.strip()).expanduser())})
+    return _start(desk, visitor, "verify", {"path": os.path.expanduser(given.path.strip())})
 
 
 @router.get("/turnover/{media_id}/papers", response_model=list[PaperShape])
