@@ -35,7 +35,7 @@ def tone(freq_hz: float = 1000.0, seconds: float = 5.0, level: float = 0.1) -> n
     "ISO 9921:2003, annex E, as quoted after UNE-EN ISO 9921:2004; inverse distance law", kind="published"
 )
 @pytest.mark.parametrize(
-    ("effort", "level"), [("relaxed", 54), ("normal", 60), ("raised", 66), ("loud", 72), ("very-loud", 78)]
+    ("effort", "level"), [("relaxed", 54), ("normal", 60), ("raised", 66), ("loud", 72), ("very loud", 78)]
 )
 def test_vocal_efforts(effort: str, level: float) -> None:
     assert speech_at(1.0, effort).speech_dba == pytest.approx(level)
@@ -114,7 +114,7 @@ def test_the_critical_distance() -> None:
 
 
 @given(
-    st.sampled_from(["relaxed", "normal", "raised", "loud", "very-loud"]),
+    st.sampled_from(["relaxed", "normal", "raised", "loud", "very loud"]),
     st.floats(15, 75),
     st.floats(0.1, 8),
     st.floats(20, 50_000),

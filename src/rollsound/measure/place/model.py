@@ -100,6 +100,6 @@ class SiteSound(Part):
     reverberation: tuple[OctaveDecay, ...] = ()
     volume_m3: CubicMetres | None = Field(default=None, alias="volume", description="of the room")
     boom_m: Metres | None = Field(default=None, alias="boom", description="planned from mouth to boom")
-    effort: Literal["relaxed", "normal", "raised", "loud", "very-loud"] = "normal"
+    effort: Literal["relaxed", "normal", "raised", "loud", "very loud"] = "normal"
     noisy_hours: tuple[NoisyHours, ...] = ()
     note: str = ""

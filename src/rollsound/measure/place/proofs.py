@@ -34,7 +34,7 @@ class WorkingDay:
 
 
 def proofs(
-    site_id: str, name: str, sound: SiteSound, days: Iterable[WorkingDay] = (), *, measured_noise: bool = False
+    site_id: str, name: str, sound: SiteSound, days: Iterable[WorkingDay] = (), *, uncalibrated: bool = False
 ) -> list[Finding]:
     """Every proof over the sound of a site.
 
@@ -42,18 +42,18 @@ def proofs(
     ----------
     days
         those that work at the site, for its noisy hours
-    measured_noise
-        whether its noise was recorded, though perhaps without a calibration
+    uncalibrated
+        whether its noise was recorded without a calibration
     """
     tell = _Tell(site_id, name)
     result: list[Finding] = []
-    if measured_noise and not sound.calibration:
+    if uncalibrated:
         result.append(_no_calibration(tell))
     if sound.laeq_dba is not None:
         result += [_speech_over_noise(tell, sound, sound.laeq_dba), _boom(tell, sound)]
     elif middle_t_s(sound) is not None and sound.volume_m3 is not None:
         result.append(_boom(tell, sound))
-    if sound.tones or measured_noise or sound.octaves:
+    if sound.tones or uncalibrated or sound.octaves:
         result += _hum(tell, sound.tones)
     if sound.reverberation:
         result.append(_reverberation(tell, sound.reverberation))
@@ -134,7 +134,7 @@ def _speech_over_noise(tell: _Tell, sound: SiteSound, laeq_dba: float) -> Findin
         f"At {planned} {distance:g} m a {_effort(sound)} voice stands {over:.0f} dB over the noise of {tell.name} "
         f"({laeq_dba:.0f} dBA)"
     )
-    grade = f"; by its octaves it would be understood {_HOW[heard.intelligibility]}" if heard.intelligibility else ""
+    grade = f"; a listener there would understand it {_HOW[heard.intelligibility]}" if heard.intelligibility else ""
     numbers = {"speech_to_noise_db": over, "distance_m": distance, "laeq_dba": float(laeq_dba)}
     if over >= asked:
         return tell(
@@ -163,7 +163,7 @@ _HOW = {
 
 
 def _effort(sound: SiteSound) -> str:
-    return sound.effort.replace("-", " ")
+    return sound.effort
 
 
 def _near(distance_m: float) -> str:
@@ -201,8 +201,10 @@ def _boom(tell: _Tell, sound: SiteSound) -> Finding:
 
 
 def _hum(tell: _Tell, tones: tuple[PlaceTone, ...]) -> list[Finding]:
-    mains = [each for each in tones if each.what.startswith("mains")]
-    others = [each for each in tones if not each.what.startswith("mains") and (each.over_db or 0.0) >= 8.0]
+    mains = [each for each in tones if each.what.startswith("mains") and (each.over_db or 0.0) >= limit("tone-audible")]
+    others = [
+        each for each in tones if not each.what.startswith("mains") and (each.over_db or 0.0) >= limit("tone-plain")
+    ]
     found = []
     if mains:
         strongest = max(mains, key=lambda each: each.over_db or 0.0)

@@ -62,6 +62,7 @@ def level_at_m_dba(effort: str) -> float:
         when there is no such vocal effort
     """
     known = efforts()
+    effort = effort.replace("-", " ")
     if effort not in known:
         raise InputError(f"'{effort[:40]}' is no vocal effort; there are: {', '.join(known)}")
     return float(known[effort].level)
@@ -124,7 +125,7 @@ def speech_at(
     distance_m
         from the mouth
     effort
-        relaxed, normal, raised, loud or very-loud (ISO 9921)
+        relaxed, normal, raised, loud or very loud (ISO 9921)
     noise_dba
         of the place
     reverberation_s, volume_m3

@@ -26,6 +26,10 @@ _LEAST_TAIL_S = 0.25
 _REGULARISED_DB = 60.0
 _COVERED_DB = 25.0
 _FADE_S = 0.01
+_QUARTER_OF_NOISE = 0.3186
+"""Below this share of its rms lies a quarter of normal noise."""
+_LEAST_CLEAR_DB = 24.0
+"""Noise alone peaks 12 to 15 dB over itself."""
 _WORDS = re.compile(r"(.+?)\s*(?:-|–|to)\s*([^-–]+?)\s+in\s+(.+)")
 
 
@@ -112,9 +116,10 @@ def impulse_of(recorded: ArrayLike, played: ArrayLike, sample_rate_hz: int) -> I
     floor = float(np.max(_smooth(power, size, sample_rate_hz))) * 10.0 ** (-_REGULARISED_DB / 10.0)
     response: F64 = fft.irfft(fft.rfft(y, size) * np.conj(of_x) / (power + floor), size)
     peak = int(np.argmax(np.abs(response)))
-    rest = float(np.sqrt(np.mean(response**2)))
+    # the quietest quarter: a long room fills much of the rest
+    rest = float(np.quantile(np.abs(response), 0.25)) / _QUARTER_OF_NOISE
     clear = 20.0 * float(np.log10(abs(response[peak]) / max(rest, 1e-30)))
-    if clear < 30.0 or peak > y.size:
+    if clear < _LEAST_CLEAR_DB or peak > y.size:
         raise InputError("does not hold the sweep that was named; name the one that was played, with --played")
     first = max(0, peak - round(0.002 * sample_rate_hz))
     tail = response[first : first + max(y.size - x.size, round(_LEAST_TAIL_S * sample_rate_hz))]

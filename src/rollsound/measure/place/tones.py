@@ -129,12 +129,13 @@ def _critical_band(freq_hz: float, noise: F64, bin_hz: float) -> float:
 
 
 def _with_mains(tones: tuple[Tone, ...], bin_hz: float) -> tuple[Tone, ...]:
-    """The family of hum named, if there is one: its first harmonic, or two or more of the others."""
+    """The family of hum named, if there is one: its first or second harmonic, or two or more of the others."""
     best: dict[int, int] = {}
     mains = 0.0
     for candidate in MAINS_HZ:
         members = {n: h for n, tone in enumerate(tones) if (h := _harmonic(tone.freq_hz, candidate, bin_hz))}
-        if (1 in members.values() or len(members) >= 2) and len(members) > len(best):
+        # the second alone is what lamps and transformers make
+        if ({1, 2} & set(members.values()) or len(members) >= 2) and len(members) > len(best):
             best, mains = members, candidate
     return tuple(
         Tone(t.freq_hz, t.level_db, t.over_db, t.audible_db, mains, best[n]) if n in best else t
