@@ -46,6 +46,9 @@ COMMANDS = {
     "ltc": "Read the linear time code on a track.",
     "survey": "Tell how a site sounds: its noise, its reverberation, and how far a boom may go.",
     "radio": "Plan carriers, check them, and know where a radio path reaches.",
+    "rig": "Prove that everything reaches its place, in every combination.",
+    "changeovers": "Tell what every planned switch asks of hands, and what it costs.",
+    "fallout": "Tell what is lost when one thing fails, and the cheapest cure.",
     "kit": "Tell what the kit weighs, which batteries may fly, and what customs want.",
     "power": "Tell how long every battery lasts, when it is changed, and what wires bear.",
 }

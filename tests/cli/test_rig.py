@@ -1,0 +1,111 @@
+"""The commands of the rig, as somebody at a keyboard meets them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from rollsound.cli.app import run
+from rollsound.demo.example import example_plan_text
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    path = tmp_path / "northbound.yaml"
+    path.write_text(example_plan_text(), encoding="utf-8")
+    return path
+
+
+def test_the_demo_rig_proves_clean_in_all_its_combinations(plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["rig", str(plan), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["combinations"] == 32
+    assert told["pieces"] >= 45
+    assert not [each for each in told["findings"] if each["weight"] == "stop"]
+    assert all(not row["missing"] for row in (*told["tracks"], *told["listeners"]))
+
+
+def test_a_path_is_told_hop_by_hop_and_drawn(plan: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    drawing = tmp_path / "rig.svg"
+    words = ("rig", str(plan), "--combination", "boom-1=radio", "--path", "boom-1", "--drawing", str(drawing))
+    assert run([*words]) == 0
+    told = capsys.readouterr().out
+    assert "boom-1 to track 3 Boom 1: " in told
+    assert "lossy radio" in told
+    root = ET.fromstring(drawing.read_text(encoding="utf-8"))  # written a moment ago by ourselves
+    lit = [each.get("data-piece") for each in root.iter() if each.get("class") == "lit" and each.get("data-piece")]
+    assert {"boom-1-mic", "boom-1-plug", "rack-5", "switch-set", "recorder"} <= set(lit)
+
+
+def test_every_changeover_is_told_in_the_trade_s_words(plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["changeovers", str(plan)]) == 0
+    told = capsys.readouterr().out
+    assert "no changeover costs a track, in all 32 combinations" in told
+    assert "Boom 1, cable to radio: 0 re-patches, 1 unplug, 1 plug; +20 dB moves from" in told
+    assert "Receivers, on the set to on the cart: 0 re-patches, 1 unplug, 1 plug." in told
+
+
+def test_fallout_ranks_and_offers_cures(plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["fallout", str(plan), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["complete"]
+    assert told["single"][0]["failed"] == ["piece:recorder"]
+    remote = next(each for each in told["single"] if each["failed"] == ["link:net-remote"])
+    assert remote["cure_removes"]
+    pack = next(each for each in told["single"] if each["failed"] == ["piece:pack-01"])
+    assert pack["uncovered"] == ["Bram"]
+
+
+WRONG = {
+    "from: boom-1-mic:out\n      to: recorder:digital-mic 1": (
+        "from: boom-1-mic:outt\n      to: recorder:digital-mic 1",
+        "names the port of Boom 1 'outt', which is not there; perhaps 'out' was meant",
+    ),
+    "to: track 3\n": ("to: track 30\n", "names track 30 of Main recorder, 32 tracks, which does not exist"),
+    "links: [boom-1-cable]": ("links: [boom-1-cabel]", "names the link 'boom-1-cabel', which is not there"),
+    "to: recorder:digital-mic 2\n": ("to: recorder:digital-mic 1\n", "where 'boom-1-cable' ends as well"),
+    "to: recorder:digital-mic 3\n      length: 35 m": (
+        "to: recorder:digital-mic 3\n      length: -35 m",
+        "must be 0 m or more",
+    ),
+    "to: recorder:digital-mic 3\n      length: 35 m\n": (
+        "to: recorder:digital-mic 3\n      length: 35\n",
+        "needs a number and its unit",
+    ),
+    "from: talkback-mic:out\n      to: recorder:mic-in 8": (
+        "from: talkback-mic:out\n      to: recorder:digital-mic 8",
+        "put a converter between them",
+    ),
+}
+
+
+@pytest.mark.parametrize("right", WRONG)
+def test_a_mistake_is_one_sentence_with_its_line(plan: Path, capsys: pytest.CaptureFixture[str], right: str) -> None:
+    wrong, sentence = WRONG[right]
+    text = plan.read_text(encoding="utf-8")
+    assert right in text
+    plan.write_text(text.replace(right, wrong, 1), encoding="utf-8")
+    assert run(["rig", str(plan)]) == 2
+    told = capsys.readouterr().err
+    assert sentence in told
+    assert "line " in told
+    assert "Traceback" not in told
+
+
+def test_a_combination_or_source_that_is_not_there_is_refused(plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["rig", str(plan), "--combination", "boom-1=fishing"]) == 2
+    assert "boom-1 has: cable, radio" in capsys.readouterr().err
+    assert run(["rig", str(plan), "--path", "nobody"]) == 2
+    assert "'nobody' is no source" in capsys.readouterr().err
+    assert run(["rig", str(plan), "--drawing", "rig.doc"]) == 2
+    assert "is no .svg file" in capsys.readouterr().err
+
+
+def test_a_plan_without_a_rig_says_what_to_write(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "empty.yaml"
+    path.write_text("show:\n  title: A\n", encoding="utf-8")
+    assert run(["rig", str(path)]) == 2
+    assert "write pieces, links and routes under 'rig'" in capsys.readouterr().err
