@@ -137,7 +137,12 @@ def test_what_takes_power_and_is_fed_by_nothing() -> None:
     assert "would last 7.3 h in place of 29.4 h" in told.remedy
     (nothing,) = proofs(answered(part(), unfed=[bare]))
     assert nothing.weight is Weight.WATCH
+    assert "1 piece of the rig takes power (30 W" in nothing.what
     assert proofs(answered(part())) == []
+    many = [Unfed(f"Box {n}", 5.0, ("rig", "pieces", f"box-{n}")) for n in range(7)]
+    assert len(found(answered(whole(), unfed=many[:6]), "fed by something", Weight.STOP)) == 6
+    together = one(answered(whole(), unfed=many), "fed by something", Weight.STOP)
+    assert "Box 0, Box 1, Box 2, Box 3 and 3 more take 35 W" in together.what
     silent = [{"id": "x", "item": "x"}]
     assert found(answered(whole(supplies=[supply(feeds=silent)])), "draw known", Weight.WATCH)
 

@@ -125,8 +125,10 @@ class Gathered:
 
     @cached_property
     def insides(self) -> tuple[Inside, ...]:
-        """Things that run on a battery of their own."""
+        """Things that run on a battery of their own; none while the plan does not say what feeds what."""
         found = []
+        if not self.plan.power.supplies:
+            return ()
         for piece, kind in self._alone():
             if kind.battery is not None:
                 load = _of_kind(piece.id, piece.name or kind.name, kind, self.power_mw(piece))

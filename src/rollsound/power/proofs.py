@@ -13,6 +13,9 @@ from rollsound.power.wire_proofs import wire_proofs
 from rollsound.quantities import count
 from rollsound.wrong import Wrong
 
+MOST_UNFED = 6
+"""Told one by one; more are told together."""
+
 
 def proofs(answer: PowerAnswer, wrong: Sequence[Wrong] = ()) -> list[Finding]:
     """Every proof over a day's power, each with at least one finding; ``refs`` are ``plan#`` and a JSON Pointer.
@@ -25,8 +28,8 @@ def proofs(answer: PowerAnswer, wrong: Sequence[Wrong] = ()) -> list[Finding]:
         what is wrong beyond its form
     """
     power = answer.power
-    if not (power.batteries or power.supplies or wrong):
-        return list(_nothing_written(answer))
+    if not (power.batteries or power.supplies or wrong or answer.runs or answer.unfed):
+        return []
     result = [
         finding(
             Weight.STOP,
@@ -38,23 +41,27 @@ def proofs(answer: PowerAnswer, wrong: Sequence[Wrong] = ()) -> list[Finding]:
         )
         for each in wrong
     ] or [finding(Weight.FINE, "the power part", "power plan", "All that the power part names is there and can be.")]
-    result += [*_loop(answer), *_no_battery(answer), *_unfed(answer), *_overload(answer)]
+    if power.supplies:
+        result += [*_loop(answer), *_no_battery(answer), *_unfed(answer), *_overload(answer)]
+    elif not wrong:
+        result = list(_no_supplies(answer))
     return [*result, *run_proofs(answer), *wire_proofs(answer), *charge_proofs(answer)]
 
 
-def _nothing_written(answer: PowerAnswer) -> Iterator[Finding]:
-    if answer.unfed:
-        total = sum(each.draw_w for each in answer.unfed)
-        yield finding(
-            Weight.WATCH,
-            "the power part",
-            "power plan",
-            f"The plan names no batteries and no supplies, and {count(len(answer.unfed), 'piece')} of the rig "
-            f"{'takes' if len(answer.unfed) == 1 else 'take'} power ({total:.0f} W together).",
-            remedy="Write batteries and supplies under 'power', and what each feeds.",
-            at=("batteries",),
-            numbers={"power_w": total},
-        )
+def _no_supplies(answer: PowerAnswer) -> Iterator[Finding]:
+    """A plan that does not say yet what runs on what: told once, not for every piece."""
+    total = sum(each.draw_w for each in answer.unfed)
+    takes = f"{count(len(answer.unfed), 'piece')} of the rig {'takes' if len(answer.unfed) == 1 else 'take'} power"
+    yield finding(
+        Weight.WATCH,
+        "supplies",
+        "power plan",
+        "The plan names no supplies, so nothing is known of what runs on which battery"
+        + (f"; {takes} ({total:.0f} W together)." if answer.unfed else "."),
+        remedy="Write supplies under 'power': the batteries of each, and what it feeds.",
+        at=("supplies",),
+        numbers={"power_w": total, "pieces": float(len(answer.unfed))},
+    )
 
 
 def _loop(answer: PowerAnswer) -> Iterator[Finding]:
@@ -99,7 +106,8 @@ def _no_battery(answer: PowerAnswer) -> Iterator[Finding]:
 
 
 def _unfed(answer: PowerAnswer) -> Iterator[Finding]:
-    for each in answer.unfed:
+    one_by_one = answer.unfed if len(answer.unfed) <= MOST_UNFED else ()
+    for each in one_by_one:
         yield finding(
             Weight.STOP,
             each.name,
@@ -109,6 +117,19 @@ def _unfed(answer: PowerAnswer) -> Iterator[Finding]:
             at=each.at[1:],
             part=each.at[0],
             numbers={"power_w": each.draw_w},
+        )
+    if answer.unfed and not one_by_one:
+        total = sum(each.draw_w for each in answer.unfed)
+        first = answer.unfed[0]
+        yield finding(
+            Weight.STOP,
+            first.name,
+            "fed by something",
+            f"{several([each.name for each in answer.unfed])} take {total:.0f} W, and no supply feeds them.",
+            remedy="Name each under 'feeds' of the supply that it hangs on.",
+            at=first.at[1:],
+            part=first.at[0],
+            numbers={"power_w": total, "pieces": float(len(answer.unfed))},
         )
     if not answer.unfed:
         yield finding(Weight.FINE, "the rig", "fed by something", "All that takes power is fed by a supply.")
