@@ -64,7 +64,7 @@ class Audit:
     @property
     def clean(self) -> bool:
         """Nothing that counts is broken."""
-        return not self.broken
+        return not self.broken and not any(self.counts.values())
 
     @property
     def margin_hz(self) -> int | None:

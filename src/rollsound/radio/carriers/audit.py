@@ -106,9 +106,10 @@ def products(here: Present) -> Measured:
     counts: dict[int, int] = {}
     whole = True
     room = None
+    few = {zone.size: dense.few(zone.size) for zone in here.zones}
     for number, form, zone in here.forms():
         protection = here.protection[number]
-        if zone.size <= dense.FEW:
+        if few[zone.size]:
             near = dense.near(number, form, here.freqs, protection, here.fixed, zone, dense.lefts_of(form, zone), zone)
             closer(margin, code, near)
             margins.append(near.margins)
@@ -117,7 +118,7 @@ def products(here: Present) -> Measured:
             continue
         if room is None:
             room = np.empty(SEEN, dtype=np.int64), np.empty(SEEN, dtype=np.int64)
-        found = np.zeros(3, dtype=np.int64)
+        found = np.zeros(4, dtype=np.int64)
         left = lefts(form, here.freqs, protection, here.fixed, zone)
         near_products(here.freqs, protection, here.fixed, zone, *left, *form.right, number, margin, code, *room, found)
         margins.append(room[0][: found[0]].copy())

@@ -140,8 +140,9 @@ def near_products(
     """The smallest margin of every carrier of ``members`` against one form of product, and all that are broken.
 
     ``margin`` and ``best`` (the relation's code) are made smaller where a product comes nearer. Broken products are
-    written to ``margins`` and ``codes`` as far as they go, and counted in ``found`` (3: written, counted, seen with
-    those of fixed ones only).
+    written to ``margins`` and ``codes`` as far as they go, and counted in ``found`` (4: written, counted, seen with
+    those of fixed ones only, written of those). Those of fixed ones take half of the room at most: however many there
+    are, what counts is written.
     """
     # halving begins between the marks of a table, so that it takes two steps in place of thirteen
     classes = left_protection.size
@@ -208,10 +209,11 @@ def near_products(
                                 found[2] += 1
                                 if not unavoidable:
                                     found[1] += 1
-                                if found[0] < margins.size:
+                                if found[0] < margins.size and (not unavoidable or found[3] < margins.size // 2):
                                     margins[found[0]] = above
                                     codes[found[0]] = ~code if unavoidable else code
                                     found[0] += 1
+                                    found[3] += unavoidable
                                 if found[2] >= 2_000_000:  # COUNTED: a kernel that reads it would be compiled anew
                                     break
                         at += -1 if way == 0 else 1
