@@ -97,31 +97,49 @@ def speech(seconds: float, seed: int, *, pitch: float = 120.0, talk: float = 1.0
     return out
 
 
+HALF, PHASES = 24, 1024
+"""The interpolator's taps on each side, and its places between two samples; between those it goes straight."""
+
+
 @kernel(fast=True)
 def _sample_at(
-    x: NDArray[np.float32], positions: NDArray[np.float64], table: NDArray[np.float64], half: int
+    x: NDArray[np.float32],
+    positions: NDArray[np.float64],
+    taps: NDArray[np.float64],
+    steps: NDArray[np.float64],
 ) -> NDArray[np.float32]:
     out = np.zeros(positions.size, dtype=np.float32)
+    count = taps.shape[1]
     for i in range(positions.size):
-        p = positions[i]
-        base = int(np.floor(p))
+        base = int(np.floor(positions[i]))
+        first = base - count // 2 + 1
+        u = (positions[i] - base) * (taps.shape[0] - 1)
+        j = int(u)
+        between = u - j
         total = 0.0
-        for k in range(base - half + 1, base + half + 1):
-            if 0 <= k < x.size:
-                u = abs(p - k) * 1024.0
-                j = int(u)
-                total += x[k] * (table[j] + (u - j) * (table[j + 1] - table[j]))
+        if first >= 0 and first + count <= x.size:
+            for k in range(count):
+                total += x[first + k] * (taps[j, k] + between * steps[j, k])
+        else:
+            for k in range(max(0, -first), min(count, x.size - first)):
+                total += x[first + k] * (taps[j, k] + between * steps[j, k])
         out[i] = total
     return out
 
 
+@lru_cache(maxsize=1)
+def _interpolator() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Each place's taps side by side, which is several times as fast as finding them one by one; and their slopes."""
+    beta = 10.0
+    away = np.abs(np.arange(PHASES + 1)[:, None] / PHASES - (np.arange(2 * HALF)[None, :] - HALF + 1))
+    window = np.i0(beta * np.sqrt(np.maximum(1.0 - (away / HALF) ** 2, 0.0))) / np.i0(beta)
+    taps = np.where(away < HALF, window * np.sinc(away), 0.0)
+    return taps, np.diff(taps, axis=0, append=taps[-1:])
+
+
 def sample_at(x: Audio, positions: NDArray[np.float64]) -> Audio:
     """Band-limited values of ``x`` at fractional positions (48-tap windowed sinc, better than -90 dB to 16 kHz)."""
-    half, beta = 24, 10.0
-    u = np.arange(half * 1024 + 2) / 1024.0
-    window = np.i0(beta * np.sqrt(np.maximum(1.0 - (u / half) ** 2, 0.0))) / np.i0(beta)
-    table = np.where(u < half, window * np.sinc(u), 0.0)
-    return _sample_at(x, np.ascontiguousarray(positions, dtype=np.float64), table, half)
+    return _sample_at(x, np.ascontiguousarray(positions, dtype=np.float64), *_interpolator())
 
 
 @kernel(fast=True)
