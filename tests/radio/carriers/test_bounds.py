@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import brute
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -43,6 +44,22 @@ def read(name: str) -> Task:
 
 
 # --- the figures that are known -----------------------------------------------------------------------------------
+
+
+@given(st.data())
+@settings(max_examples=60, deadline=None)
+def test_a_short_search_is_the_long_one(data: st.DataObject) -> None:
+    """The same answer after the same number of steps, whether the loop is compiled or not."""
+    spacing = data.draw(st.integers(1, 16))
+    two = data.draw(st.integers(0, 2 * spacing))
+    three = data.draw(st.integers(0, min(spacing, two)))
+    many = data.draw(st.integers(0, 7))
+    spans = [exact.gap_span(n, spacing, two, three) for n in range(many)]
+    span = max(exact.gap_span(many, spacing, two, three) + data.draw(st.integers(-1, 5)), 0)
+    work, left = np.array([3_000], dtype=np.int64), [3_000]
+    long = exact._fits(many, spacing, two, three, span, np.array(spans, dtype=np.int64), work)
+    assert exact._fits_soon(many, spacing, two, three, span, spans, left) == long
+    assert left[0] == work[0]
 
 
 @pytest.mark.source(

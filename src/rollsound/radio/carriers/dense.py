@@ -6,7 +6,9 @@ as the kernels, and a command that checks a plan need not load them.
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
+from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +17,22 @@ from rollsound.radio.carriers.relations import FAR, Form, Ints, code_of
 
 FEW = 24
 """Up to so many carriers in a zone."""
+FEW_AT_FIRST, FIRST = 50, 10
+"""Up to so many in the first measurements of a process that has not loaded the compiler yet, which takes a second."""
 MOST_ELEMENTS = 500_000
 """Of an array: it should stay near the processor."""
 
 Bools = NDArray[np.bool_]
+
+
+_taken = count()
+
+
+def few(carriers: int) -> bool:
+    """Whether so many carriers of one zone are measured here. Either way gives the same."""
+    if carriers <= FEW or "numba" in sys.modules:
+        return carriers <= FEW
+    return carriers <= FEW_AT_FIRST and next(_taken) < FIRST
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,8 +157,8 @@ def near_carriers(freqs: Ints, spacing: Ints, fixed: Ints, members: Ints) -> Nea
     for begin in range(0, members.size, rows):
         here = slice(begin, begin + rows)
         away = np.abs(at[here, None] - at) - np.maximum(asked[here, None], asked)
-        count = np.arange(away.shape[0])
-        away[count, count + begin] = 4 * FAR
+        each = np.arange(away.shape[0])
+        away[each, each + begin] = 4 * FAR
         one, two = np.nonzero(away < 0)
         one, two = one[one + begin < two], two[one + begin < two]
         if one.size:
@@ -154,7 +168,7 @@ def near_carriers(freqs: Ints, spacing: Ints, fixed: Ints, members: Ints) -> Nea
         if kept.any():
             away[kept[here, None] & kept] = 4 * FAR
         worst = away.argmin(1)
-        margin[here] = away[count, worst]
+        margin[here] = away[each, worst]
         code[here] = _codes(-1, members[here], members[worst], np.int64(-1), np.int64(-1))  # type: ignore[arg-type]
     nothing = [np.empty(0, dtype=np.int64)]
     return Near(members, margin, code, np.concatenate(margins or nothing), np.concatenate(codes or nothing))

@@ -17,6 +17,8 @@ from rollsound.kernel import kernel
 MOST_CARRIERS = 28
 MOST_CELLS = 2_048
 """Wider than that the search comes to no end anyway."""
+MOST_SHORT = 1_000
+"""Carriers that a short search puts down: some milliseconds, where loading compiled loops takes a second."""
 
 Words = npt.NDArray[np.uint64]
 
@@ -53,7 +55,7 @@ def least_spans(spacing: int, two: int, three: int, most: int, steps: int, wides
         if count <= MOST_CARRIERS:
             while steps > 0 and least <= min(widest, MOST_CELLS):
                 work = np.array([steps], dtype=np.int64)
-                fits = _fits(count, spacing, two, three, least, np.array(spans, dtype=np.int64), work)
+                fits = _search(count, spacing, two, three, least, spans, work)
                 steps = int(work[0])
                 if fits or steps <= 0:
                     break
@@ -86,9 +88,76 @@ def fits(count: int, spacing: int, two: int, three: int, span: int, steps: int =
     if three > min(spacing, two) or two > 2 * spacing:
         raise ValueError("the search knows no such rules")
     work = np.array([steps], dtype=np.int64)
-    spans = np.array([gap_span(n, spacing, two, three) for n in range(count)], dtype=np.int64)
-    found = _fits(count, spacing, two, three, span, spans, work)
+    spans = [gap_span(n, spacing, two, three) for n in range(count)]
+    found = _search(count, spacing, two, three, span, spans, work)
     return None if work[0] <= 0 and not found else bool(found)
+
+
+def _search(
+    count: int, spacing: int, two: int, three: int, span: int, spans: list[int], work: npt.NDArray[np.int64]
+) -> bool:
+    """A short search as it is; a long one with the compiled loop, from its beginning."""
+    if work[0] > MOST_SHORT:
+        short = [MOST_SHORT]
+        found = _fits_soon(count, spacing, two, three, span, spans, short)
+        if short[0] > 0:
+            work[0] -= MOST_SHORT - short[0]
+            return found
+    return _fits(count, spacing, two, three, span, np.array(spans, dtype=np.int64), work)
+
+
+def _spread(bits: int, by: int) -> int:
+    """Every bit, and those up to ``by`` below and above it."""
+    found = bits
+    for away in range(1, by + 1):
+        found |= bits << away | bits >> away
+    return found
+
+
+def _fits_soon(count: int, spacing: int, two: int, three: int, span: int, spans: list[int], work: list[int]) -> bool:
+    """What `_fits` says, step by step alike, with whole numbers of any length for its bits."""
+    if count <= 1:
+        return span >= 0
+    blocked, known, near, back = ([0] * (count + 1) for _ in range(4))
+    at, tried = [0] * (count + 1), [0] * (count + 1)
+    depth = 1
+    tried[1] = spacing - 1
+    while depth >= 1:
+        last = span - at[depth] - spans[count - depth]
+        gap, gaps = spacing, 0
+        for _ in range(count - depth - 1):
+            while gap <= span and near[depth] >> gap & 1:
+                gap += 1
+            gaps += gap
+            gap += three
+        last = min(last, span - at[depth] - gaps)
+        if depth == 1 and count > 3:
+            last = min(last, (span - spans[count - 2]) // 2)
+        step = tried[depth] + 1
+        while step <= last and blocked[depth] >> step & 1:
+            step += 1
+        if step > last:
+            depth -= 1
+            continue
+        tried[depth] = step
+        work[0] -= 1
+        if work[0] <= 0:
+            return False
+        if depth + 1 == count:
+            return True
+        new = depth + 1
+        back[new] = back[depth] << step | 1 << step
+        known[new] = known[depth] | back[new]
+        blocked[new] = blocked[depth] >> step
+        if three > 0:
+            near[new] = _spread(known[new], three - 1)
+            blocked[new] |= near[new]
+        if two > 0:
+            blocked[new] |= _spread(back[new], two - 1)
+        at[new] = at[depth] + step
+        tried[new] = spacing - 1
+        depth = new
+    return False
 
 
 @kernel()
@@ -182,9 +251,11 @@ def _fits(
                     value |= blocked[depth, n + words + 1] << (np.uint64(64) - bits)
             blocked[new, n] = value
         if three > 0:
-            near[new] = 0
+            for n in range(size):
+                near[new, n] = 0
             _or_wide(known[new], three - 1, near[new])
-            blocked[new] |= near[new]
+            for n in range(size):
+                blocked[new, n] |= near[new, n]
         if two > 0:
             _or_wide(back[new], two - 1, blocked[new])
         at[new] = at[depth] + step

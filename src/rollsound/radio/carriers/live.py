@@ -73,7 +73,7 @@ class Live:
         zone = _zone_of(here, me)
         if not self._made.whole or self._made.codes.size > MOST_BROKEN:
             self._made = products(here)
-        elif max(zone.size, _zone_of(before, me).size) <= dense.FEW:
+        elif dense.few(max(zone.size, _zone_of(before, me).size)):
             self._few(me)
         else:
             self._many(me)

@@ -249,6 +249,7 @@ def _crowd(
         level=level.astype(np.int64),
         levels=levels.astype(np.int64),
         cost=np.zeros(cells, dtype=np.int16),
+        full=np.zeros((z, len(kinds), allowed.shape[0]), dtype=np.uint8),
         dice=np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % (1 << 64) | 1], dtype=np.uint64),
         tabu=np.zeros(len(items), dtype=np.int64),
         told=np.array([0, int(three), 0, 0], dtype=np.int64),

@@ -17,7 +17,7 @@ import numpy as np
 from rollsound.radio.carriers.raster import Item, field, fine, lattice, places_of
 from rollsound.radio.carriers.relations import FAR, Ints
 from rollsound.radio.carriers.seeds import Seeds
-from rollsound.radio.carriers.settling import arrange, climb, settle
+from rollsound.radio.carriers.settling import climb, step
 from rollsound.radio.carriers.task import Product, Task
 
 WALKERS = 2
@@ -130,11 +130,11 @@ class Walker:
     def settle(self, freqs: Freqs, moves: int) -> Freqs | None:
         """Move those that collide, from a plan of everybody, until nothing does; none where that does not come off."""
         each = self.fields[-1]
-        arrange(each.crowd, each.cells(freqs))
-        if int((each.crowd.cell >= 0).sum()) < len(freqs):
+        cells = each.cells(freqs)
+        if int((cells >= 0).sum()) < len(freqs):
             return None
         before = int(each.crowd.told[0])
-        clean = settle(each.crowd, moves)
+        clean = step(each.crowd, cells, -1, moves, self.order)
         self.moves += int(each.crowd.told[0]) - before
         return each.freqs(each.crowd.cell) if clean else None
 

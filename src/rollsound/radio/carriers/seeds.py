@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from rollsound.kernel import kernel
 from rollsound.radio.carriers.raster import Field
 from rollsound.radio.carriers.relations import Ints
-from rollsound.radio.carriers.settling import come, drop_worst, fill, go, roll, shuffle, total_worth
+from rollsound.radio.carriers.settling import roll, step, total_worth
 
 LEAST_ITEMS = 20
 """Below it the sets are no better than chance."""
@@ -126,7 +126,8 @@ def lay_out(
                 times = 0
         for i in range(n):
             turned[i] = (elements[i] * times) % modulus
-        scores[:] = -1e9
+        for m in range(3):
+            scores[m] = -1e9
         for i in range(n):
             begin = turned[i] - roll(dice, max(2 * modulus // n, 1))
             count = 0
@@ -164,7 +165,8 @@ def lay_out(
                     count += 1
                     member[x] = 1
             while count > best:
-                counts[:count] = 0
+                for j in range(count):
+                    counts[j] = 0
                 for j in range(count):
                     for k in range(count):
                         x, y = here[j], here[k]
@@ -188,7 +190,8 @@ def lay_out(
                         worst, most = j, weight
                 if worst < 0:
                     best = count
-                    found[:count] = here[:count]
+                    for j in range(count):
+                        found[j] = here[j]
                     break
                 member[here[worst]] = 0
                 count -= 1
@@ -243,20 +246,13 @@ class Seeds:
             ruler.elements, ruler.modulus, self.allowed, self.spacing, self.guard, MULTIPLIERS, self.state, found
         )
         self.best[arm] = max(self.best.get(arm, 0), count)
-        for n in range(crowd.cell.size):
-            if crowd.cell[n] >= 0 and crowd.movable[n]:
-                go(crowd, n)
-        for n, x in enumerate(best.tolist()):
-            if not crowd.movable[n] and crowd.cell[n] < 0:
-                come(crowd, n, x)
+        arranged = np.where(crowd.movable, -1, best)
         cells = [int(x) + self.first for x in found[:count]]
         self.dice.shuffle(cells)
         items = sorted(self.items, key=lambda n: (-int(crowd.worth[n]), self.dice.random()))
         for n, x in zip(items, cells, strict=False):
             if crowd.allowed[crowd.place[n], x]:
-                come(crowd, n, x)
-        drop_worst(crowd)
-        shuffle(crowd, order)
-        fill(crowd, order)
+                arranged[n] = x
+        step(crowd, arranged, -1, 0, order)
         best[:] = crowd.cell
         return total_worth(crowd)

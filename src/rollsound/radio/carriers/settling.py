@@ -8,13 +8,15 @@ fall in each cell by the strongest protection that takes part (``thirds``), and 
 of two present occurs. A transmitter that comes shifts the differences and sums over all cells at once, which the
 processor does sixteen at a time: the cost of a move hardly grows with the number of transmitters.
 
+Numbers are passed on as ``np.int64``: a loop is compiled once for every number that is written out where it is called.
+
 Because the largest protection of all members counts, a product is a set: of ``A+B-C`` four with ``|a+b-c-d| < G``. One
 entry in a cell stands for all products of the set, so what is free of conflicts there is free in every role.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +25,7 @@ from rollsound.kernel import kernel
 
 Ints = NDArray[np.int64]
 Counts = NDArray[np.int16]
+Whole: TypeAlias = "int | np.int64"
 
 
 class Crowd(NamedTuple):
@@ -58,6 +61,8 @@ class Crowd(NamedTuple):
     """Those protections, ascending."""
     cost: Counts
     """(cells): room to work in."""
+    full: NDArray[np.uint8]
+    """(zones, kinds, places): 1 where no cell is free, while carriers are put in."""
     dice: NDArray[np.uint64]
     """(1): state of the random numbers."""
     tabu: Ints
@@ -67,21 +72,34 @@ class Crowd(NamedTuple):
 
 
 @kernel()
-def roll(dice: NDArray[np.uint64], sides: int) -> int:
+def roll(dice: NDArray[np.uint64], sides: Whole) -> int:
     """A number from 0 to sides - 1."""
     x = dice[0]
     x ^= x << np.uint64(13)
     x ^= x >> np.uint64(7)
     x ^= x << np.uint64(17)
     dice[0] = x
-    return int((x >> np.uint64(11)) % np.uint64(sides))
+    return int(np.int64(x >> np.uint64(11)) % sides)
+
+
+def draw(dice: NDArray[np.uint64], sides: int) -> int:
+    """What `roll` gives, where no loop is compiled."""
+    every = (1 << 64) - 1
+    x = int(dice[0])
+    x ^= x << 13 & every
+    x ^= x >> 7
+    x ^= x << 17 & every
+    dice[0] = x
+    return (x >> 11) % sides
 
 
 @kernel()
-def mark(row: Counts, times: int, total: int, guard: int, sign: int) -> None:
+def mark(row: Counts, times: Whole, total: Whole, guard: Whole, sign: Whole) -> None:
     """Add ``sign`` in all cells x with ``|times x - total| < guard``."""
-    low = -((guard - 1 - total) // times)
-    high = (total + guard - 1) // times
+    low, high = total - guard + 1, total + guard - 1
+    if times > 1:
+        low = -(-low // times)
+        high = high // times
     low = max(low, 0)
     high = min(high, row.size - 1)
     for x in range(low, high + 1):
@@ -89,116 +107,112 @@ def mark(row: Counts, times: int, total: int, guard: int, sign: int) -> None:
 
 
 @kernel()
-def mark_fifths_of_three(crowd: Crowd, me: int, f: int, sign: int) -> None:
+def mark_fifths_of_three(crowd: Crowd, me: Whole, f: Whole, sign: Whole) -> None:
     """Count the products 3A-B-C and 2A+B-2C of a transmitter with every two others."""
     zone, kind = crowd.zone[me], crowd.kind[me]
     near, cell, guard = crowd.near, crowd.cell, crowd.guard
     for i in range(cell.size):
         if cell[i] < 0 or i == me or crowd.zone[i] != zone:
             continue
-        p = cell[i]
         for j in range(cell.size):
             if cell[j] < 0 or j in (me, i) or crowd.zone[j] != zone:
                 continue
-            q = cell[j]
             for k in range(near.shape[1]):
-                row = near[zone, k]
-                g = max(max(guard[3, k], guard[3, kind]), max(guard[3, crowd.kind[i]], guard[3, crowd.kind[j]]))
-                if g > 0:
-                    if i < j:
-                        mark(row, 1, 3 * f - p - q, g, sign)
-                        mark(row, 3, f + p + q, g, sign)
-                    mark(row, 1, 3 * p - f - q, g, sign)
-                g = max(max(guard[4, k], guard[4, kind]), max(guard[4, crowd.kind[i]], guard[4, crowd.kind[j]]))
-                if g > 0:
-                    mark(row, 1, 2 * p + q - 2 * f, g, sign)
-                    mark(row, 2, 2 * f + p - q, g, sign)
-                    mark(row, 1, 2 * f + p - 2 * q, g, sign)
-                    mark(row, 2, 2 * p + q - f, g, sign)
-                    mark(row, 2, 2 * p + f - q, g, sign)
-                    mark(row, 1, 2 * p + f - 2 * q, g, sign)
+                # how often the cell, the own, the one and the other are counted; the first two alike for both others
+                for n, (times, own, one, other) in enumerate(
+                    (
+                        (1, 3, -1, -1),
+                        (3, 1, 1, 1),
+                        (1, -1, 3, -1),
+                        (1, -2, 2, 1),
+                        (2, 2, 1, -1),
+                        (1, 2, 1, -2),
+                        (2, -1, 2, 1),
+                        (2, 1, 2, -1),
+                        (1, 1, 2, -2),
+                    )
+                ):
+                    order = 3 if n < 3 else 4
+                    if n < 2 and i > j:
+                        continue
+                    g = max(
+                        max(guard[order, k], guard[order, kind]),
+                        max(guard[order, crowd.kind[i]], guard[order, crowd.kind[j]]),
+                    )
+                    if g > 0:
+                        mark(near[zone, k], times, own * f + one * cell[i] + other * cell[j], g, sign)
 
 
 @kernel()
-def mark_all(crowd: Crowd, me: int, f: int, sign: int) -> None:
+def mark_all(crowd: Crowd, me: Whole, f: Whole, sign: Whole) -> None:
     """Count everything that a transmitter in cell ``f`` makes with those present; it is not among them itself."""
     zone, kind = crowd.zone[me], crowd.kind[me]
     near, cell, guard = crowd.near, crowd.cell, crowd.guard
     kinds, cells = near.shape[1], near.shape[2]
     for z in range(near.shape[0]):
         for k in range(kinds):
-            mark(near[z, k], 1, f, crowd.spacing[kind, k], sign)
+            mark(near[z, k], np.int64(1), f, crowd.spacing[kind, k], sign)
     for i in range(cell.size):
         if cell[i] < 0 or i == me or crowd.zone[i] != zone:
             continue
-        a = cell[i]
         for k in range(kinds):
-            row = near[zone, k]
-            g = max(guard[0, k], max(guard[0, kind], guard[0, crowd.kind[i]]))
-            if g > 0:
-                mark(row, 1, 2 * f - a, g, sign)
-                mark(row, 1, 2 * a - f, g, sign)
-                mark(row, 2, f + a, g, sign)
-            g = max(guard[2, k], max(guard[2, kind], guard[2, crowd.kind[i]]))
-            if g > 0:
-                mark(row, 1, 3 * f - 2 * a, g, sign)
-                mark(row, 1, 3 * a - 2 * f, g, sign)
-                mark(row, 2, 3 * f - a, g, sign)
-                mark(row, 2, 3 * a - f, g, sign)
-                mark(row, 3, 2 * f + a, g, sign)
-                mark(row, 3, 2 * a + f, g, sign)
+            # how often the cell, the own and the other are counted: of 2A-B, then of 3A-2B
+            for n, (times, own, other) in enumerate(
+                (
+                    (1, 2, -1),
+                    (1, -1, 2),
+                    (2, 1, 1),
+                    (1, 3, -2),
+                    (1, -2, 3),
+                    (2, 3, -1),
+                    (2, -1, 3),
+                    (3, 2, 1),
+                    (3, 1, 2),
+                )
+            ):
+                order = 0 if n < 3 else 2
+                g = max(guard[order, k], max(guard[order, kind], guard[order, crowd.kind[i]]))
+                if g > 0:
+                    mark(near[zone, k], times, own * f + other * cell[i], g, sign)
     if crowd.levels[-1] > 0:
         own = crowd.level[kind]
         for n in range(crowd.levels.size):
             into = crowd.thirds[zone, max(n, own)]
             apart = crowd.differences[zone, n, cells - f : 2 * cells - f]
             joined = crowd.sums[zone, n, f : f + cells]
-            if sign > 0:
-                for x in range(cells):
-                    into[x] += apart[x] + joined[x]
-            else:
-                for x in range(cells):
-                    into[x] -= apart[x] + joined[x]
+            for x in range(cells):
+                into[x] += sign * (apart[x] + joined[x])
     if crowd.told[1] > 0:
         mark_fifths_of_three(crowd, me, f, sign)
 
 
 @kernel()
-def pair_all(crowd: Crowd, me: int, f: int, sign: int) -> None:
-    """Count the differences and sums of a transmitter with those present."""
-    if crowd.levels[-1] == 0:
-        return
-    zone, own = crowd.zone[me], crowd.level[crowd.kind[me]]
-    cells = crowd.near.shape[2]
-    for i in range(crowd.cell.size):
-        a = crowd.cell[i]
-        if a < 0 or i == me or crowd.zone[i] != zone:
-            continue
-        n = max(own, crowd.level[crowd.kind[i]])
-        crowd.differences[zone, n, cells + f - a] += sign
-        crowd.differences[zone, n, cells + a - f] += sign
-        crowd.sums[zone, n, a + f] += sign
+def shift(crowd: Crowd, me: Whole, f: Whole, sign: Whole) -> None:
+    """Put a transmitter in a cell, with ``sign`` 1, or take it out of it, with -1."""
+    if sign < 0:
+        crowd.cell[me] = -1
+    else:
+        mark_all(crowd, me, f, sign)
+    if crowd.levels[-1] > 0:
+        # its differences and sums with those present
+        zone, own = crowd.zone[me], crowd.level[crowd.kind[me]]
+        cells = crowd.near.shape[2]
+        for i in range(crowd.cell.size):
+            a = crowd.cell[i]
+            if a < 0 or i == me or crowd.zone[i] != zone:
+                continue
+            n = max(own, crowd.level[crowd.kind[i]])
+            crowd.differences[zone, n, cells + f - a] += sign
+            crowd.differences[zone, n, cells + a - f] += sign
+            crowd.sums[zone, n, a + f] += sign
+    if sign < 0:
+        mark_all(crowd, me, f, sign)
+    else:
+        crowd.cell[me] = f
 
 
 @kernel()
-def come(crowd: Crowd, me: int, f: int) -> None:
-    """Put a transmitter in a cell."""
-    mark_all(crowd, me, f, 1)
-    pair_all(crowd, me, f, 1)
-    crowd.cell[me] = f
-
-
-@kernel()
-def go(crowd: Crowd, me: int) -> None:
-    """Take a transmitter out of its cell."""
-    f = crowd.cell[me]
-    crowd.cell[me] = -1
-    pair_all(crowd, me, f, -1)
-    mark_all(crowd, me, f, -1)
-
-
-@kernel()
-def cost_of_cells(crowd: Crowd, kind: int, zone: int) -> None:
+def cost_of_cells(crowd: Crowd, kind: Whole, zone: Whole) -> None:
     """Into ``cost``: how many conflicts one more transmitter would have in each cell."""
     cost = crowd.cost
     cells = cost.size
@@ -231,7 +245,7 @@ def cost_of_cells(crowd: Crowd, kind: int, zone: int) -> None:
 
 
 @kernel()
-def conflicts(crowd: Crowd, me: int) -> int:
+def conflicts(crowd: Crowd, me: Whole) -> int:
     """How many conflicts a present transmitter has."""
     x, kind, zone = crowd.cell[me], crowd.kind[me], crowd.zone[me]
     cells = crowd.cost.size
@@ -246,7 +260,7 @@ def conflicts(crowd: Crowd, me: int) -> int:
 
 
 @kernel()
-def least(crowd: Crowd, me: int, old: int) -> int:
+def least(crowd: Crowd, me: Whole, old: Whole) -> Whole:
     """A cell with the fewest conflicts for a transmitter, any alike, but not ``old``; -1 where it has none."""
     cost_of_cells(crowd, crowd.kind[me], crowd.zone[me])
     cost, allowed = crowd.cost, crowd.allowed[crowd.place[me]]
@@ -256,7 +270,7 @@ def least(crowd: Crowd, me: int, old: int) -> int:
         lowest = min(lowest, value)
     if lowest == 32767:
         return -1
-    count = 0
+    count = np.int64(0)
     for x in range(cost.size):
         if cost[x] == lowest and allowed[x] and x != old:
             count += 1
@@ -285,10 +299,14 @@ def least(crowd: Crowd, me: int, old: int) -> int:
 def settle(crowd: Crowd, moves: int) -> bool:
     """Move the most conflicting to cells with fewer conflicts until there are none, or the moves are used up."""
     cell, tabu, told = crowd.cell, crowd.tabu, crowd.told
-    tabu[:] = 0
+    for i in range(tabu.size):
+        tabu[i] = 0
     for move in range(moves):
-        worst, chosen, seen, any_conflict, alike = 0, -1, 0, False, 0
-        random_one = roll(crowd.dice, 100) < 15
+        chosen: Whole = np.int64(-1)
+        seen: Whole = np.int64(0)
+        alike: Whole = np.int64(0)
+        worst, any_conflict = 0, False
+        random_one = roll(crowd.dice, np.int64(100)) < 15
         for i in range(cell.size):
             if cell[i] < 0 or not crowd.movable[i]:
                 continue
@@ -314,9 +332,9 @@ def settle(crowd: Crowd, moves: int) -> bool:
         if chosen < 0:
             continue
         old = cell[chosen]
-        go(crowd, chosen)
-        come(crowd, chosen, max(least(crowd, chosen, old), 0))
-        tabu[chosen] = move + 1 + roll(crowd.dice, 10)
+        shift(crowd, chosen, old, np.int64(-1))
+        shift(crowd, chosen, np.int64(max(least(crowd, chosen, old), 0)), np.int64(1))
+        tabu[chosen] = move + 1 + roll(crowd.dice, np.int64(10))
     told[0] += moves
     return False
 
@@ -325,7 +343,8 @@ def settle(crowd: Crowd, moves: int) -> bool:
 def drop_worst(crowd: Crowd) -> None:
     """Take out the most conflicting until nothing collides: those worth least first where they are alike."""
     while True:
-        chosen, most = -1, 0
+        chosen: Whole = np.int64(-1)
+        most = 0
         for i in range(crowd.cell.size):
             if crowd.cell[i] < 0 or not crowd.movable[i]:
                 continue
@@ -333,34 +352,35 @@ def drop_worst(crowd: Crowd) -> None:
             if has <= 0:
                 continue
             # whoever must be placed goes last; the dice decide between equals
-            weight = (has * 64 + roll(crowd.dice, 64)) * 2 + 1
+            weight = (has * 64 + roll(crowd.dice, np.int64(64))) * 2 + 1
             if crowd.worth[i] < 1_000_000:
                 weight += 1 << 40
             if weight > most:
                 most, chosen = weight, i
         if chosen < 0:
             return
-        go(crowd, chosen)
+        shift(crowd, chosen, crowd.cell[chosen], np.int64(-1))
 
 
 @kernel()
-def fill(crowd: Crowd, order: Ints) -> int:
-    """Put in, in this order, whoever finds a cell without conflicts; how many came in."""
-    count = 0
-    full = np.zeros((crowd.near.shape[0], crowd.near.shape[1], crowd.allowed.shape[0]), dtype=np.uint8)
+def fill(crowd: Crowd, order: Ints) -> None:
+    """Put in, in this order, whoever finds a cell without conflicts."""
+    full = crowd.full
+    for z in range(full.shape[0]):
+        for k in range(full.shape[1]):
+            for p in range(full.shape[2]):
+                full[z, k, p] = 0
     for n in range(order.size):
         i = order[n]
         if crowd.cell[i] >= 0:
             continue
         if full[crowd.zone[i], crowd.kind[i], crowd.place[i]]:
             continue
-        x = least(crowd, i, -1)
+        x = least(crowd, i, np.int64(-1))
         if x >= 0 and crowd.cost[x] == 0:
-            come(crowd, i, x)
-            count += 1
+            shift(crowd, i, x, np.int64(1))
         else:
             full[crowd.zone[i], crowd.kind[i], crowd.place[i]] = 1
-    return count
 
 
 @kernel()
@@ -379,27 +399,35 @@ def shuffle(crowd: Crowd, order: Ints) -> None:
 
 
 @kernel()
-def total_worth(crowd: Crowd) -> int:
-    """Of all that are present."""
-    total = 0
-    for i in range(crowd.cell.size):
-        if crowd.cell[i] >= 0:
-            total += crowd.worth[i]
-    return total
+def step(crowd: Crowd, cells: Ints, newcomer: int, moves: int, order: Ints) -> bool:
+    """Everything that is compiled, in one, as every compiled loop carries along all those that it calls.
 
-
-@kernel()
-def arrange(crowd: Crowd, cells: Ints) -> None:
-    """Put everyone where ``cells`` says."""
+    Put everyone where ``cells`` says, and one more where it has the fewest conflicts (-1: nobody). Settle, in so many
+    moves at the most. Where that fails take out the most conflicting, and in any case put in again whoever finds room,
+    in an order that is left in ``order``. Whether all settled.
+    """
     for i in range(cells.size):
         if crowd.cell[i] >= 0 and crowd.cell[i] != cells[i]:
-            go(crowd, i)
+            shift(crowd, i, crowd.cell[i], np.int64(-1))
     for i in range(cells.size):
         if cells[i] >= 0 and crowd.cell[i] < 0:
-            come(crowd, i, cells[i])
+            shift(crowd, i, cells[i], np.int64(1))
+    if newcomer >= 0:
+        shift(crowd, newcomer, np.int64(max(least(crowd, newcomer, np.int64(-1)), 0)), np.int64(1))
+        crowd.told[0] += 1
+    settled = settle(crowd, moves)
+    if not settled:
+        drop_worst(crowd)
+    shuffle(crowd, order)
+    fill(crowd, order)
+    return settled
 
 
-@kernel()
+def total_worth(crowd: Crowd) -> int:
+    """Of all that are present."""
+    return int(crowd.worth[crowd.cell >= 0].sum())
+
+
 def climb(crowd: Crowd, best: Ints, order: Ints, budget: int, slice_moves: int, enough: int) -> int:
     """Force in one more, settle; where that fails drop the worst and fill: again and again, never with fewer.
 
@@ -407,39 +435,24 @@ def climb(crowd: Crowd, best: Ints, order: Ints, budget: int, slice_moves: int, 
     the budget of moves is used or the worth is enough; returns the worth.
     """
     told = crowd.told
-    end = told[0] + budget
-    arrange(crowd, best)
-    shuffle(crowd, order)
-    fill(crowd, order)
+    end = int(told[0]) + budget
+    step(crowd, best, -1, 0, order)
     best[:] = crowd.cell
     reached = total_worth(crowd)
     length = float(slice_moves)
+    somewhere = np.any(crowd.allowed, axis=1)[crowd.place]
+    rank = (crowd.worth >= 1_000).astype(np.int64) + (crowd.worth >= 1_000_000)
     while told[0] < end and reached < enough:
-        chosen, seen, top = -1, 0, 0
-        for i in range(crowd.cell.size):
-            if crowd.cell[i] < 0 and crowd.allowed[crowd.place[i]].any():
-                rank = 2 if crowd.worth[i] >= 1_000_000 else 1 if crowd.worth[i] >= 1_000 else 0
-                if rank > top:
-                    top, seen = rank, 0
-                if rank == top:
-                    seen += 1
-                    if roll(crowd.dice, seen) == 0:
-                        chosen = i
-        if chosen < 0:
+        absent = np.flatnonzero((best < 0) & somewhere)
+        if not absent.size:
             break
-        come(crowd, chosen, least(crowd, chosen, -1))
-        told[0] += 1
-        if not settle(crowd, min(int(length), max(end - told[0], 1))):
-            drop_worst(crowd)
-            length *= 1.12
-        else:
-            length = float(slice_moves)
-        shuffle(crowd, order)
-        fill(crowd, order)
+        absent = absent[rank[absent] == rank[absent].max()]
+        newcomer = int(absent[draw(crowd.dice, absent.size)])
+        left = max(end - int(told[0]) - 1, 1)
+        settled = step(crowd, best, newcomer, min(int(length), left), order)
+        length = float(slice_moves) if settled else length * 1.12
         now = total_worth(crowd)
         if now >= reached:
             reached = now
             best[:] = crowd.cell
-        else:
-            arrange(crowd, best)
     return reached
