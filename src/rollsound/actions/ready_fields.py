@@ -1,0 +1,135 @@
+"""The proofs of rig, power, kit and the sound of sites for Ready, each kept while what it rests on stays."""
+
+from __future__ import annotations
+
+import functools
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from rollsound.errors import RollsoundError
+from rollsound.finding import Area, Finding, Weight, about_plan
+from rollsound.review.model import Place, Proof, Told
+
+if TYPE_CHECKING:
+    from rollsound.show.model import Plan
+
+Page = Literal["rig", "power", "kit", "plan"]
+_PLAN = "plan#"
+_PAGES: Mapping[str, Page] = {"rig": "rig", "power": "power", "kit": "kit"}
+
+
+class _Kept:
+    """The last answers for one show folder, each with what it rests on."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._answers: dict[str, tuple[tuple[object, ...], list[Finding]]] = {}
+
+    def findings(self, field: str, rests_on: tuple[object, ...], find: Callable[[], list[Finding]]) -> list[Finding]:
+        with self._lock:
+            before = self._answers.get(field)
+            if before is None or not _same(before[0], rests_on):
+                self._answers[field] = before = (rests_on, _found(field, find))
+            return before[1]
+
+
+def _same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:
+    return all(a is b or a == b for a, b in zip(one, other, strict=True))
+
+
+def _found(field: str, find: Callable[[], list[Finding]]) -> list[Finding]:
+    try:
+        return find()
+    except RollsoundError as error:  # one figure out of all bounds takes no other proof away
+        return [
+            about_plan(
+                Area.POWER if field == "power" else Area.SIGNAL,
+                Weight.STOP,
+                f"the {field} part",
+                f"{field} plan",
+                f"The {field} part could not be proven: {error.sentence}.",
+                remedy="Correct it on the page Plan.",
+                at=(field,),
+            )
+        ]
+
+
+@functools.lru_cache(maxsize=16)
+def _kept(folder: Path) -> _Kept:
+    return _Kept()
+
+
+def fields_proven(folder: Path, plan: Plan) -> Iterator[Proof]:
+    """Every proof of the plan's rig, power, kit and sites; nothing of a part that is empty."""
+    kept = _kept(folder)
+    parts: list[tuple[str, tuple[object, ...], Callable[[], list[Finding]]]] = []
+    if plan.rig.pieces:
+        wired = (plan.rig, plan.kit, plan.power, plan.show.sample_rate_hz)
+        parts.append(("rig", wired, lambda: _of_rig(plan)))
+    if plan.power.supplies:
+        fed = (plan.power, plan.kit, plan.rig, plan.radio.transmitters, plan.sites, plan.schedule)
+        parts.append(("power", fed, lambda: _of_power(plan)))
+    if plan.kit.items:
+        parts.append(("kit", (plan.kit, plan.power.batteries), lambda: _of_kit(plan)))
+    if any(site.sound is not None for site in plan.sites):
+        parts.append(("sites", (plan.sites, plan.schedule), lambda: _of_sites(plan)))
+    for field, rests_on, find in parts:
+        yield from _proofs(field, kept.findings(field, rests_on, find))
+
+
+def _proofs(field: str, findings: Iterable[Finding]) -> Iterator[Proof]:
+    """One proof a check."""
+    by_check: dict[tuple[Area, str], list[Finding]] = {}
+    for finding in findings:
+        by_check.setdefault((finding.area, finding.kind), []).append(finding)
+    for (area, kind), told in by_check.items():
+        yield Proof(area=area, what=f"{field}: {kind}", told=tuple(_told(field, each) for each in told))
+
+
+def _told(field: str, finding: Finding) -> Told:
+    path = next((ref.path.removeprefix(_PLAN) for ref in finding.refs if ref.path.startswith(_PLAN)), "")
+    return Told(finding=finding, place=Place(page=_PAGES.get(field, "plan"), path=path))
+
+
+def _of_rig(plan: Plan) -> list[Finding]:
+    from rollsound.actions.rig import all_proofs, rig_of
+
+    return all_proofs(rig_of(plan), plan)
+
+
+def _of_power(plan: Plan) -> list[Finding]:
+    from rollsound.actions.power import of_plan
+    from rollsound.actions.power_gather import Gathered
+
+    return list(of_plan(Gathered(plan)).findings)
+
+
+def _of_kit(plan: Plan) -> list[Finding]:
+    from rollsound.actions.kit import batteries_of_power
+    from rollsound.kit.proofs import proofs
+
+    return proofs(plan.kit, batteries=batteries_of_power(plan.power.batteries, plan.kit))
+
+
+def _of_sites(plan: Plan) -> list[Finding]:
+    from rollsound.measure.place.proofs import WorkingDay, proofs
+
+    found: list[Finding] = []
+    for site in plan.sites:
+        if site.sound is None:
+            continue
+        days = [
+            WorkingDay(
+                day.id,
+                f"Day {day.number}" if day.number is not None else day.id,
+                day.call,
+                day.wrap,
+                day.date.isoformat() if day.date else "",
+            )
+            for day in plan.schedule.days
+            if site.id in day.sites
+        ]
+        found += proofs(site.id, site.name, site.sound, days)
+    return found
