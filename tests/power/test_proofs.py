@@ -105,6 +105,21 @@ def test_changes_in_the_middle_of_work() -> None:
     assert found(answered(running), "change in a break", Weight.FINE)
 
 
+def test_other_batteries_that_spare_a_change_are_named() -> None:
+    """Cells of one size stand in for each other; those of another voltage do not."""
+    feeds = [{"id": f"pack-{n}", "item": "thing", "draw": "1 W"} for n in range(3)]
+    packs = supply("packs", battery="block", each=True, in_series=2, feeds=feeds)
+    nimh = {**battery(chemistry="nimh", capacity="2.9 Wh", charge_power="1 W"), "voltage": "1.2 V", "count": 40}
+    cold = {**battery("quay", chemistry="lithium", capacity="4.5 Wh", count=40), "voltage": "1.5 V"}
+    told = one(answered(whole(batteries=[nimh, cold], supplies=[packs])), "change in a break", Weight.WATCH)
+    assert told.what.startswith("pack-0, pack-1 and pack-2 must change batteries by ")
+    assert "are off while" in told.what
+    assert "run them on 12 of Quay, of which 40 lie unused (all changes in breaks)" in told.remedy
+    high = {**cold, "voltage": "9 V"}
+    told = one(answered(whole(batteries=[nimh, high], supplies=[packs])), "change in a break", Weight.WATCH)
+    assert "take batteries of 3.09 Wh or more, which need one change less" in told.remedy
+
+
 def test_no_battery_named() -> None:
     bare = one(answered(whole(supplies=[supply(battery="")])), "battery named", Weight.STOP)
     assert bare.refs[0].path == "plan#/power/supplies/cart"

@@ -88,12 +88,21 @@ def test_cells_in_packs_are_one_set_each() -> None:
     cells = {"id": "aa", "name": "AA", "chemistry": "lithium", "cell": "fr6", "depth": 1, "count": 40}
     packs = {"id": "packs", "battery": "aa", "in_series": 2, "each": True, "efficiency": 0.85, "feeds": feeds}
     found = answered(part(batteries=[cells], supplies=[packs]), day_of(call="07:00", wrap="19:00", coldest_c=25))
-    assert [run.alike for run in found.runs] == [1, 3]
-    for run in found.runs:
-        assert run.hours == pytest.approx(7.93, abs=0.005)
-        assert len(run.plan.swaps) == 1
+    (run,) = found.runs
+    assert (run.alike, run.names, run.name) == (4, ("a", "b"), "a and b")
+    assert run.hours == pytest.approx(7.93, abs=0.005)
+    assert len(run.plan.swaps) == 1
     (stock,) = found.stock
     assert (stock.in_use, stock.needed, stock.spares_needed, stock.missing) == (8, 16, 8, 0)
+
+
+def test_packs_that_do_not_get_the_same_are_told_apart() -> None:
+    feeds = [{"id": id, "item": "pack", "draw": draw} for id, draw in (("a", "10 W"), ("b", "10 W"), ("c", "5 W"))]
+    packs = supply("packs", each=True, feeds=feeds)
+    enough = answered(part(batteries=[battery(count=5)], supplies=[packs])).runs
+    assert [(run.names or (run.name,), run.given) for run in enough] == [(("a", "b"), 2), (("c",), 1)]
+    short = answered(part(batteries=[battery(count=4)], supplies=[packs])).runs
+    assert [(run.name, run.given) for run in short] == [("a", 2), ("b", 1), ("c", 1)]
 
 
 def test_a_converter_and_a_distributor_add_up_on_the_battery() -> None:

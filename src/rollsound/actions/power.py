@@ -27,7 +27,7 @@ from rollsound.power.day import Day, clock
 from rollsound.power.proofs import proofs
 from rollsound.power.runs import Run
 from rollsound.power.swaps import Swap
-from rollsound.power.telling import hours, several, time_of_day
+from rollsound.power.telling import hours, several, time_of_day, wh
 from rollsound.power.wires import Fed
 from rollsound.quantities import count
 
@@ -145,6 +145,7 @@ def _battery_row(run: Run, weights: Mapping[str, Weight]) -> BatteryRow:
         supply=run.supply.id,
         battery=run.battery.id,
         battery_name=run.battery.name,
+        names=run.names or (run.name,),
         in_set=run.in_set,
         alike=run.alike,
         load_w=run.working_w,
@@ -197,10 +198,10 @@ def explained(run: Run) -> str:
     if not run.plan.fits:
         return f"No sensible number of changes carries it: one set lasts {60 * run.hours:.0f} min."
     if not swaps:
-        return f"One set of {run.planned_wh:.0f} Wh is enough for the day's {run.day_wh:.0f} Wh {kept}."
+        return f"One set of {wh(run.planned_wh)} is enough for the day's {wh(run.day_wh)} {kept}."
     times = several([time_of_day(each.at_min) for each in swaps], 8)
     fewest = (
-        f"The day takes {run.day_wh:.0f} Wh and a set gives {run.planned_wh:.0f} Wh {kept}, so {len(swaps) + 1} sets "
+        f"The day takes {wh(run.day_wh)} and a set gives {wh(run.planned_wh)} {kept}, so {len(swaps) + 1} sets "
         f"and {count(len(swaps), 'change')} are the fewest: {times}"
     )
     outside = len(run.plan.outside)
@@ -320,7 +321,7 @@ def power_chart(result: PowerResult, *, narrow: bool = False) -> Chart:
                 sets.append(LaneSet(n + 1, start, row.flat_min))
                 start, owned = row.flat_min, False
             sets.append(LaneSet(n + 1, start, end, owned))
-        name = row.name if row.alike == 1 else f"{row.name} × {row.alike}"
+        name = row.name if row.alike == len(row.names) else f"{row.name} × {row.alike}"
         told = f"{row.battery_name}, {row.load_w:.1f} W, {hours(row.hours)} a set"
         changes = tuple(each.at_min for each in row.swaps if not each.in_break)
         lanes.append(Lane(name, tuple(sets), told, row.flat_min, changes))

@@ -50,6 +50,7 @@ class BatteryRow(_Result):
     supply: str = Field(description="id; of a thing with its own battery, made up")
     battery: str = Field(description="id of the batteries")
     battery_name: str
+    names: tuple[str, ...] = Field(description="of all that are told together in this lane; its own where it is one")
     in_set: int = Field(description="batteries that are on it at one time")
     alike: int
     load_w: float = Field(description="out of one set when all that it feeds works")

@@ -87,7 +87,7 @@ def _sentence(result: PowerResult) -> str:
 
 def _other_days(result: PowerResult) -> str:
     told = [
-        f"{each.name} {count(each.stops, 'stop')}" if each.stops else f"{each.name} {each.weight.value}"
+        f"{each.name} {count(each.stops, 'stop') if each.stops else each.weight.value}"
         for each in result.days
         if each.id != result.day
     ]
@@ -108,7 +108,7 @@ def _show_batteries(console: Console, result: PowerResult) -> None:
     table.add_column("changes", overflow="fold", ratio=1)
     table.add_column("left\nh", justify="right", no_wrap=True)
     for row in result.batteries:
-        name = row.name if row.alike == 1 else f"{row.name} × {row.alike}"
+        name = row.name if row.alike == len(row.names) else f"{row.name} × {row.alike}"
         battery = row.battery_name if row.in_set == 1 else f"{row.in_set} × {row.battery_name}"
         dry = Text(f"flat {row.flat}", style="bold red") if row.flat else Text(row.dry or "lasts")
         left = "" if row.flat else _hours(row.left_h)
@@ -116,7 +116,7 @@ def _show_batteries(console: Console, result: PowerResult) -> None:
             Text(plain(name)),
             Text(plain(battery)),
             f"{row.load_w:.1f}",
-            f"{row.set_wh:.0f}",
+            f"{row.set_wh:.1f}" if row.set_wh < 20 else f"{row.set_wh:.0f}",
             _hours(row.hours),
             dry,
             Text(_swaps(row)),

@@ -10,10 +10,12 @@ from rollsound.power.answer import PowerAnswer
 from rollsound.power.chemistry import chemistry
 from rollsound.power.cold import share_of
 from rollsound.power.contents import contents_of
-from rollsound.power.runs import Run, Stock, sets_for
-from rollsound.power.swaps import drained, swap_plan
-from rollsound.power.telling import COLD_SOURCE, finding, hours, time_of_day
+from rollsound.power.runs import Run, Stock
+from rollsound.power.swaps import SwapPlan, swap_plan
+from rollsound.power.telling import COLD_SOURCE, finding, hours, time_of_day, wh
 from rollsound.quantities import count, true_minus
+
+_SINGLE_CELL_V = 1.7
 
 
 def run_proofs(answer: PowerAnswer) -> Iterator[Finding]:
@@ -21,7 +23,7 @@ def run_proofs(answer: PowerAnswer) -> Iterator[Finding]:
     for run in answer.runs:
         if run.day_wh > 0:
             yield from _lasts(answer, run)
-            yield from _in_breaks(run)
+            yield from _in_breaks(answer, run)
     for stock in answer.stock:
         yield from _spares(answer, stock)
     yield from _cold(answer)
@@ -53,13 +55,14 @@ def _lasts(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
         short_wh = run.day_wh - run.usable_wh * run.given
         if run.given == 0:
             what = (
-                f"{run.name} has no battery left to run on: all {run.battery.count} of {run.battery.name} are in use "
-                "elsewhere."
+                f"{run.name} {_verb(run, 'has', 'have')} no battery left to run on: all {run.battery.count} of "
+                f"{run.battery.name} are in use elsewhere."
             )
         else:
             what = (
-                f"{run.name} is flat at {time_of_day(flat)}, {_length(run.end_min - flat)} before it may be, with "
-                f"{_sets(run)}: it takes {run.working_w:.1f} W, and {run.day_wh:.0f} Wh over the day."
+                f"{run.name} {_verb(run, 'is', 'are')} flat at {time_of_day(flat)}, {_length(run.end_min - flat)} too "
+                f"early, with {_sets(run)}: {_verb(run, 'it', 'each')} takes {run.working_w:.1f} W, and "
+                f"{wh(run.day_wh)} over the day."
             )
         yield finding(
             Weight.STOP,
@@ -77,8 +80,8 @@ def _lasts(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
             Weight.WATCH,
             run.name,
             "flat before wrap",
-            f"{run.name} lasts until {time_of_day(run.end_min)} only on the reserve of {100 * run.reserve:.0f} % with "
-            f"{_sets(run)}.",
+            f"{run.name} {_verb(run, 'lasts', 'last')} until {time_of_day(run.end_min)} only on the reserve of "
+            f"{100 * run.reserve:.0f} % with {_sets(run)}.",
             why=_why(run),
             remedy=_remedy(answer, run),
             numbers=numbers,
@@ -90,7 +93,8 @@ def _lasts(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
         Weight.FINE,
         run.name,
         "flat before wrap",
-        f"{run.name} lasts the day at {run.working_w:.1f} W with {swaps}, and has {hours(run.left_h)} left at the end.",
+        f"{run.name} {_verb(run, 'lasts', 'last')} the day at {run.working_w:.1f} W with {swaps}, and "
+        f"{_verb(run, 'has', 'have')} {hours(run.left_h)} left at the end.",
         numbers=numbers | {"left_h": run.left_h},
         **_place(run),  # type: ignore[arg-type]
     )
@@ -100,7 +104,7 @@ def _sets(run: Run) -> str:
     if run.inside:
         return "its own battery"
     each = f" of {run.in_set}" if run.in_set > 1 else ""
-    alike = f" for each of {run.alike}" if run.alike > 1 else ""
+    alike = " each" if run.many else f" for each of {run.alike}" if run.alike > 1 else ""
     return f"{count(run.given, 'set')}{each} of {run.battery.name}{alike}"
 
 
@@ -109,7 +113,7 @@ def _length(minutes: float) -> str:
 
 
 def _why(run: Run) -> str:
-    parts = [f"One set gives {run.usable_wh:.0f} Wh of {run.contents.nameplate_wh * run.in_set:.0f} Wh on the label"]
+    parts = [f"One set gives {wh(run.usable_wh)} of {wh(run.contents.nameplate_wh * run.in_set)} on the label"]
     shares = []
     if run.contents.depth < 1:
         shares.append(f"{100 * run.contents.depth:.0f} % is used")
@@ -129,7 +133,7 @@ def _remedy(answer: PowerAnswer, run: Run) -> str:
     quiet = _quieter(run)
     if quiet is not None and quiet.sets_needed <= run.given:
         return (
-            f"Let it idle or switch it off in breaks: that saves {run.day_wh - quiet.day_wh:.0f} Wh, and the batteries "
+            f"Let it idle or switch it off in breaks: that saves {wh(run.day_wh - quiet.day_wh)}, and the batteries "
             "that are there suffice."
         )
     idle = _unused(answer, run)
@@ -138,7 +142,7 @@ def _remedy(answer: PowerAnswer, run: Run) -> str:
     more = (run.sets_needed - run.given) * run.in_set * run.alike
     return (
         f"Bring {more} more of {run.battery.name}, or in place of each set batteries with "
-        f"{_needed_label_wh(run):.0f} Wh or more on the label."
+        f"{wh(_label_wh(run, run.given))} or more on the label."
     )
 
 
@@ -152,31 +156,63 @@ def _quieter(run: Run) -> Run | None:
 
 def _unused(answer: PowerAnswer, run: Run) -> str:
     """Batteries of another kind and the same voltage that nothing uses and that would carry it."""
+    found = _others(answer, run)
+    if not found:
+        return ""
+    other, number, free, _ = found[0]
+    return f"Run {_verb(run, 'it', 'them')} on {number} of {other}, of which {free} lie unused."
+
+
+def _others(answer: PowerAnswer, run: Run) -> list[tuple[str, int, int, SwapPlan]]:
+    """Other batteries that lie unused and would carry it: name, how many it takes, how many are free, its changes."""
+    found = []
     for stock in answer.stock:
         other = stock.battery
         free = stock.owned - stock.needed
         if other.id == run.battery.id or free < run.in_set * run.alike or run.inside:
             continue
         contents = contents_of(other)
-        here, there = run.contents.voltage_v, contents.voltage_v
-        if here is None or there is None or abs(here - there) > 0.15 * here:
+        if not _fits(run.contents.voltage_v, contents.voltage_v):
             continue
-        share = share_of(other, run.temperature_c, answer.power).share
-        one = contents.usable_wh(share) * run.in_set * (1 - run.reserve)
+        one = contents.usable_wh(share_of(other, run.temperature_c, answer.power).share) * run.in_set
         losing = contents.losing(max(1, run.in_set // run.supply.in_series))
-        sets = sets_for(drained(run.steps, losing), one)
-        if sets * run.in_set * run.alike <= free:
-            return f"Run it on {sets * run.in_set * run.alike} of {other.name}, of which {free} lie unused."
-    return ""
+        plan = swap_plan(run.steps, one * (1 - run.reserve), losing)
+        number = (len(plan.swaps) + 1) * run.in_set * run.alike
+        if plan.fits and number <= free:
+            found.append((other.name, number, free, plan))
+    return found
 
 
-def _needed_label_wh(run: Run) -> float:
-    """What a set must have on its label to carry the day in as many sets as are given, at least one."""
+def _fits(here_v: float | None, there_v: float | None) -> bool:
+    """Whether one battery can stand in for another: nearly the same voltage, or single cells, which are all alike."""
+    if here_v is None or there_v is None:
+        return False
+    return abs(here_v - there_v) <= 0.15 * here_v or max(here_v, there_v) <= _SINGLE_CELL_V
+
+
+def _longer(answer: PowerAnswer, run: Run) -> str:
+    """What would spare a change in the middle of work."""
+    for name, number, free, plan in _others(answer, run):
+        if len(plan.outside) < len(run.plan.outside):
+            left = "all changes in breaks" if not plan.outside else f"{len(plan.outside)} outside breaks"
+            return f"run {_verb(run, 'it', 'them')} on {number} of {name}, of which {free} lie unused ({left})"
+    if run.supply.each:
+        label = _label_wh(run, len(run.plan.swaps)) / run.in_set
+        return f"take batteries of {label:.3g} Wh or more, which need one change less"
+    return "put a second battery in parallel"
+
+
+def _verb(run: Run, one: str, many: str) -> str:
+    return many if run.many else one
+
+
+def _label_wh(run: Run, sets: int) -> float:
+    """What a set must have on its label to carry the day in so many sets."""
     share = run.contents.depth * run.contents.health * run.cold.share * (1 - run.reserve)
-    return run.day_wh / max(1, run.given) / share
+    return run.day_wh / max(1, sets) / share
 
 
-def _in_breaks(run: Run) -> Iterator[Finding]:
+def _in_breaks(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
     if not run.plan.swaps or run.inside:
         return
     outside = run.plan.outside
@@ -203,14 +239,13 @@ def _in_breaks(run: Run) -> Iterator[Finding]:
             else f"Change in breaks at {also}."
         )
     else:
-        remedy = (
-            f"Plan a break by {time_of_day(outside[0].at_min)} of a minute or two, or put a second battery in parallel."
-        )
+        remedy = f"Plan a break by {time_of_day(outside[0].at_min)} of a minute or two, or {_longer(answer, run)}."
     yield finding(
         Weight.WATCH,
         run.name,
         "change in a break",
-        f"{run.name} must change batteries by {times}, in the middle of work, and is off while that is done.",
+        f"{run.name} must change batteries by {times}, in the middle of work, and {_verb(run, 'is', 'are')} off while "
+        "that is done.",
         why=f"One set lasts {hours(run.planned_wh / max(run.losing(run.working_w), 1e-9))} before its reserve.",
         remedy=remedy,
         at=_at(run),

@@ -13,6 +13,7 @@ from rollsound.power.day import Day, Stretch, timetables
 from rollsound.power.load import Inside, Load
 from rollsound.power.model import Battery, PowerPart, Supply
 from rollsound.power.swaps import SwapPlan, drained, swap_plan, time_at
+from rollsound.power.telling import several
 from rollsound.power.tree import Loads, Step, Tree, steps, tree_of
 
 _MOST_SETS = 1_000_000
@@ -44,6 +45,13 @@ class Run:
     """Sets that the batteries owned suffice for, of one of those alike."""
     inside: Inside | None = None
     """A thing with its battery built in, where it is one."""
+    names: tuple[str, ...] = ()
+    """Of all that are told together; empty where it is one."""
+
+    @property
+    def many(self) -> bool:
+        """Whether several things are told together."""
+        return len(self.names) > 1
 
     @property
     def usable_wh(self) -> float:
@@ -168,7 +176,7 @@ def runs_of(power: PowerPart, loads: Loads, day: Day, insides: Sequence[Inside] 
             continue
         found += _of_supply(power, tree, tables, day, supply, battery)
     found += [_of_inside(power, day, each) for each in insides]
-    return DayRuns(day, tree, tables, given(found, power))
+    return DayRuns(day, tree, tables, together(given(found, power)))
 
 
 def _of_supply(
@@ -298,6 +306,22 @@ def given(runs: Sequence[Run], power: PowerPart) -> tuple[Run, ...]:
                 sets[run.id] += 1
                 going = True
     return tuple(replace(run, given=sets[run.id]) for run in runs)
+
+
+def together(runs: Sequence[Run]) -> tuple[Run, ...]:
+    """Things with batteries of their own that take the same and are given the same, as one lane."""
+    groups: dict[object, list[Run]] = {}
+    for run in runs:
+        key = (run.supply.id, run.steps, run.given) if run.supply.each and not run.inside else run.id
+        groups.setdefault(key, []).append(run)
+    found = []
+    for group in groups.values():
+        names = tuple(run.name for run in group)
+        name = several(names, 3)
+        found.append(
+            replace(group[0], name=name, names=names, alike=sum(run.alike for run in group)) if names[1:] else group[0]
+        )
+    return tuple(found)
 
 
 @dataclass(frozen=True)

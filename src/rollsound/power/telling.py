@@ -62,6 +62,11 @@ def hours(value_h: float) -> str:
     return "without end" if math.isinf(value_h) else f"{value_h:.1f} h"
 
 
+def wh(energy_wh: float) -> str:
+    """Energy, small ones with a decimal: ``7.4 Wh``, ``1236 Wh``."""
+    return f"{energy_wh:.1f} Wh" if energy_wh < 20 else f"{energy_wh:.0f} Wh"
+
+
 def several(names: Sequence[str], most: int = 4) -> str:
     """Names in a row, and how many more."""
     if len(names) <= 1:
@@ -69,8 +74,3 @@ def several(names: Sequence[str], most: int = 4) -> str:
     if len(names) <= most:
         return f"{', '.join(names[:-1])} and {names[-1]}"
     return f"{', '.join(names[:most])} and {len(names) - most} more"
-
-
-def sentence(text: str) -> str:
-    """With a capital."""
-    return text[:1].upper() + text[1:]
