@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -248,6 +249,22 @@ def test_lanes_are_drawn_with_their_figures(plan_of: Any, tmp_path: Path) -> Non
     assert written.chart_file.endswith("day.pdf")
     with pytest.raises(RollsoundError, match=r"\.png, \.svg or \.pdf"):
         write_power_chart(result, tmp_path / "day.gif")
+
+
+def test_the_example_of_the_documentation_is_a_plan(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "power.md").read_text("utf-8")
+    (example,) = re.findall(r"```yaml\n(.*?)```", page, re.DOTALL)
+    cells = "    - {id: pack-cell, name: Cell, chemistry: lithium, cell: fr6, count: 4}\n  supplies:\n"
+    kit = "kit:\n  items:\n" + "".join(
+        f"    - {{id: {id}, name: {id}, draw: 1 W}}\n" for id in ("recorder", "fader-panel", "sync-box", "pack-01")
+    )
+    rig = "rig:\n  pieces: [{id: recorder}, {id: pack-01}]\n"
+    path = tmp_path / "plan.yaml"
+    path.write_text(f"show: {{title: Example}}\n{kit}{rig}{example.replace('  supplies:', cells, 1)}", "utf-8")
+    result = asked(path)
+    assert result.weight is not Weight.STOP
+    assert [row.name for row in result.batteries] == ["cart", "pack-01"]
+    assert result.day_name == ""
 
 
 def test_a_day_without_batteries_draws_an_empty_chart() -> None:

@@ -170,7 +170,7 @@ class Gathered:
             every = dict.fromkeys((site.id for site in self.plan.sites), self.temperature_c)
         return day_of(
             day.id if self.plan.schedule.days else "",
-            f"day {day.number}" if day.number is not None else day.id,
+            f"day {day.number}" if day.number is not None else day.id if self.plan.schedule.days else "",
             day.call,
             day.wrap,
             coldest_c=coldest,
