@@ -64,7 +64,7 @@ def measure_files(paths: Sequence[Path], how: How, progress: Progress | None = N
     told = progress or Progress()
     calibration = how.stated
     if how.calibration is not None:
-        calibration = _calibration(how.calibration, 0, how.calibrator_db_spl)
+        calibration = _calibration(how.calibration, how.track, how.calibrator_db_spl)
     files: list[SurveyFile] = []
     noises: list[NoiseFigures] = []
     pulses: dict[int, list[np.ndarray]] = {}
@@ -174,7 +174,7 @@ def _sweep(recording: Recording, how: How, progress: Progress) -> Impulse:
         raise InputError(f"is longer than {LONGEST_S:g} s; cut out one sweep with its end ringing out")
     rate = recording.sample_rate_hz
     if Path(how.played).is_file():
-        with Recording(Path(how.played), 0) as source:
+        with Recording(Path(how.played), how.track, or_only=True) as source:
             if source.sample_rate_hz != rate:
                 raise InputError(
                     f"has {rate} Hz and {source.path.name} {source.sample_rate_hz} Hz; both need the same sample rate"
@@ -188,7 +188,7 @@ def _sweep(recording: Recording, how: How, progress: Progress) -> Impulse:
 
 
 def _calibration(path: Path, track: int, level_db_spl: float) -> Calibration:
-    with Recording(path, track) as recording:
+    with Recording(path, track, or_only=True) as recording:
         rate = recording.sample_rate_hz
         samples = recording.read(0, _LONGEST_CALIBRATION_S * rate)
         return _named(path, lambda: by_tone(samples, rate, level_db_spl))

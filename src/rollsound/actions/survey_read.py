@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rollsound.actions.gather import read_text_file
-from rollsound.errors import InputError, storage
-from rollsound.jsontext import read_json
+from rollsound.actions.plan_read import PlanRead, read_plan
+from rollsound.errors import InputError
 from rollsound.progress import Progress
 from rollsound.show.model import Plan, Site
 from rollsound.wave import WaveReader, open_wave
@@ -23,21 +22,25 @@ BLOCK_FRAMES = 131_072
 
 @dataclass(frozen=True)
 class AskedSite:
-    """A site of a plan, and where the plan was read."""
+    """A site of a plan, and the plan as it was read."""
 
-    path: Path
-    form: Literal["show", "text"]
-    plan: Plan
+    read: PlanRead
     site: Site
-    document: Mapping[str, Any] = field(default_factory=dict)
-    comments: Mapping[str, Any] = field(default_factory=dict)
-    is_json: bool = False
-    revision: int | None = None
+
+    @property
+    def path(self) -> Path:
+        """Where the plan was read."""
+        return self.read.path
+
+    @property
+    def plan(self) -> Plan:
+        """The whole plan."""
+        return self.read.plan
 
     @property
     def written(self) -> dict[str, Any]:
         """The sound of the site as it is written; empty when there is none yet."""
-        for each in self.document["sites"]:
+        for each in self.read.document["sites"]:
             if each["id"] == self.site.id:
                 return dict(each.get("sound") or {})
         return {}
@@ -53,36 +56,12 @@ def read_site(path: Path, site: str) -> AskedSite:
     StorageError
         when it is not there
     """
-    with storage(path):
-        is_folder = path.is_dir()
-        path.stat()
-    if is_folder:
-        from rollsound.show.folder import Show
-
-        with Show.open(path, read_only=True) as show:
-            plan, document, revision = show.plan(), show.document(), show.revision
-        return AskedSite(path, "show", plan, _site(plan, site, path), document, revision=revision)
-    from rollsound.show.checked import checked
-    from rollsound.show.text import read_text
-
-    text = read_text_file(path)
-    if path.suffix.lower() == ".json" or text.lstrip("\ufeff \t\r\n")[:1] == "{":
-        whole = read_json(text, path.name)
-        if not isinstance(whole.value, dict):
-            raise InputError(f"{path.name} holds no group of named values; name a show's folder or the text of a plan")
-        plan = checked(whole.value, path.name, whole.line_of)
-        return AskedSite(path, "text", plan, _site(plan, site, path), whole.value, is_json=True)
-    read = read_text(text, path.name)
-    plan = checked(read.document, path.name, read.line_of)
-    return AskedSite(path, "text", plan, _site(plan, site, path), read.document, read.comments)
-
-
-def _site(plan: Plan, site: str, path: Path) -> Site:
-    found = next((each for each in plan.sites if each.id == site), None)
+    read = read_plan(path)
+    found = next((each for each in read.plan.sites if each.id == site), None)
     if found is None:
-        there = ", ".join(each.id for each in plan.sites) or "none yet; write it into the plan first"
+        there = ", ".join(each.id for each in read.plan.sites) or "none yet; write it into the plan first"
         raise InputError(f"{path} has no site '{site}'; there are: {there}")
-    return found
+    return AskedSite(read, found)
 
 
 class Recording:
@@ -92,6 +71,8 @@ class Recording:
     ----------
     track
         from 1; 0 for the only one
+    or_only
+        whether the track of a file that has just one is meant, whatever was named for others
 
     Raises
     ------
@@ -101,12 +82,13 @@ class Recording:
         when it cannot be read
     """
 
-    def __init__(self, path: Path, track: int = 0) -> None:
+    def __init__(self, path: Path, track: int = 0, *, or_only: bool = False) -> None:
         self._reader: WaveReader = open_wave(path)
         self.path = path
         info = self._reader.info
         try:
-            self.channel = self._channel(track, info.format.channels)
+            alone = or_only and info.format.channels == 1
+            self.channel = self._channel(0 if alone else track, info.format.channels)
         except InputError:
             self._reader.close()
             raise

@@ -138,8 +138,8 @@ def save_sound(asked: AskedSite, sound: Mapping[str, Any], sentence: str, name: 
     """
     if dict(sound) == asked.written:
         told = f"{asked.path} tells this of {asked.site.id} already; nothing was to change."
-        return SurveySaved(path=str(asked.path), sentence=told, revision=asked.revision)
-    if asked.form == "show":
+        return SurveySaved(path=str(asked.path), sentence=told, revision=asked.read.revision)
+    if asked.read.form == "show":
         return _into_show(asked, dict(sound), sentence, name)
     return _into_text(asked, dict(sound))
 
@@ -150,9 +150,9 @@ def _into_show(asked: AskedSite, sound: dict[str, Any], sentence: str, name: str
     from rollsound.show.folder import Show
 
     # field by field, so that what somebody else writes beside it meanwhile stays
-    changes = changes_between(dict(asked.document), _with_sound(asked, sound))
+    changes = changes_between(dict(asked.read.document), _with_sound(asked, sound))
     with Show.open(asked.path) as show:
-        saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=asked.revision)
+        saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=asked.read.revision)
     told = f"Saved in {asked.path} as revision {saved.revision}; rollsound undo {asked.path} takes it back."
     return SurveySaved(path=str(asked.path), sentence=told, revision=saved.revision)
 
@@ -162,12 +162,12 @@ def _into_text(asked: AskedSite, sound: dict[str, Any]) -> SurveySaved:
     from rollsound.whole import write_whole
 
     document = _with_sound(asked, sound)
-    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if asked.is_json else ""
-    write_whole(asked.path, text or write_text(document, asked.comments))
+    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if asked.read.is_json else ""
+    write_whole(asked.path, text or write_text(document, asked.read.comments))
     return SurveySaved(path=str(asked.path), sentence=f"Saved in {asked.path}.")
 
 
 def _with_sound(asked: AskedSite, sound: dict[str, Any]) -> dict[str, Any]:
-    document = copy.deepcopy(dict(asked.document))
+    document = copy.deepcopy(dict(asked.read.document))
     next(each for each in document["sites"] if each["id"] == asked.site.id)["sound"] = sound
     return document

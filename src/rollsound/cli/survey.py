@@ -190,7 +190,7 @@ def _seconds(value: float) -> str:
 
 def _show_noise(console: Console, noise: NoiseTold) -> None:
     console.print()
-    unit = "dBA" if noise.calibrated else "dB(A) under full scale, relative"
+    unit = "dBA" if noise.calibrated else "dB(A) against full scale"
     told = (
         f"Noise: LAeq {_db(noise.laeq_db)}, LA10 {_db(noise.la10_db)}, LA50 {_db(noise.la50_db)}, "
         f"LA90 {_db(noise.la90_db)}, highest {_db(noise.highest_db)} {unit}"

@@ -77,7 +77,7 @@ def _noise(
     }
     shown = [bar.level_db for bar in known] + [level for levels in near.values() for level in levels]
     domain = [5 * math.floor(min(shown) / 5) - 5, 5 * math.ceil(max(shown) / 5) + 5]
-    unit = "dB SPL" if calibrated else "dB under full scale, relative"
+    unit = "dB SPL" if calibrated else "dB against full scale"
     x = {
         "field": "octave",
         "type": "ordinal",
