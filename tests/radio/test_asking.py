@@ -115,7 +115,7 @@ def test_only_what_the_region_lists() -> None:
     wide = pack("a", tuning="470-694 MHz")
     task = task_of(part(wide, region="here", regions=[REGION]))
     assert (task.wanted[0].low_hz, task.wanted[0].high_hz) == (470 * MHZ, 694 * MHZ)
-    assert task.occupied == (Occupied(608 * MHZ, 614 * MHZ, 0, "not listed for a body pack in Here"),)
+    assert task.wanted[0].occupied == (Occupied(608 * MHZ, 614 * MHZ, 0, "not listed for a body pack in Here"),)
     ears = task_of(part(pack(kind="monitor", tuning="823-865 MHz"), region="here", regions=[REGION]))
     assert (ears.wanted[0].low_hz, ears.wanted[0].high_hz) == (863 * MHZ, 865 * MHZ)
 
@@ -125,7 +125,7 @@ def test_what_is_not_allowed_lies_in_nothing_that_is() -> None:
     region = {**REGION, "bands": [*REGION["bands"], closed]}
     task = task_of(part(pack(), region="here", regions=[region]))
     assert (task.wanted[0].low_hz, task.wanted[0].high_hz) == (470 * MHZ, 542 * MHZ)
-    assert [(each.low_hz, each.high_hz) for each in task.occupied] == [(490 * MHZ, 500 * MHZ)]
+    assert [(each.low_hz, each.high_hz) for each in task.wanted[0].occupied] == [(490 * MHZ, 500 * MHZ)]
 
 
 def test_too_much_power_is_planned_and_left_to_the_proofs() -> None:

@@ -193,7 +193,7 @@ def _wanted(radio: RadioPart, t: Transmitter, heard_by: list[Receiver], found: _
         raster = _on_both(radio, t, raster, each, found)
         if raster is None:
             return None
-    raster = _legal(radio, t, made, raster, found)
+    raster, closed = _legal(radio, t, made, raster, found)
     if raster is None:
         return None
     places = raster.places(width)
@@ -227,6 +227,7 @@ def _wanted(radio: RadioPart, t: Transmitter, heard_by: list[Receiver], found: _
         priority=t.priority,
         spares=t.spares_wanted,
         within=_within(heard_by, at, found),
+        occupied=closed,
     )
 
 
@@ -289,11 +290,13 @@ def _on_both(radio: RadioPart, t: Transmitter, raster: Raster, hears: Receiver, 
     return both
 
 
-def _legal(radio: RadioPart, t: Transmitter, made: TransmitterResolved, raster: Raster, found: _Found) -> Raster | None:
-    """The raster inside what the region allows; what is not allowed between its ends is occupied."""
+def _legal(
+    radio: RadioPart, t: Transmitter, made: TransmitterResolved, raster: Raster, found: _Found
+) -> tuple[Raster | None, tuple[Occupied, ...]]:
+    """The raster inside what the region allows, and what is not allowed between its ends: closed to this one alone."""
     found_legal = legal(radio, t.kind, made, (raster.low_hz, raster.high_hz))
     if found_legal is None:
-        return raster
+        return raster, ()
     inside = found_legal.stretches
     region = region_of(radio)
     name = (region.name or region.id) if region is not None else ""
@@ -304,10 +307,10 @@ def _legal(radio: RadioPart, t: Transmitter, made: TransmitterResolved, raster: 
             "your licence and local rules, then correct the range or the region",
             "transmitters", t.id, "tuning",
         )  # fmt: skip
-        return None
-    for (_, end), (begin, _) in itertools.pairwise(inside):
-        found.occupied.append(Occupied(end, begin, 0, f"not listed for a {t.kind} in {name}"))
-    return raster.within(inside[0][0], inside[-1][1])
+        return None, ()
+    why = f"not listed for a {t.kind} in {name}"
+    closed = tuple(Occupied(end, begin, 0, why) for (_, end), (begin, _) in itertools.pairwise(inside))
+    return raster.within(inside[0][0], inside[-1][1]), closed
 
 
 def _now(t: Transmitter, raster: Raster, width: int, found: _Found) -> tuple[int | None, bool]:

@@ -293,7 +293,7 @@ def placed(task: Task, each: Wanted, freq: int) -> list[Hold]:
     if off:
         nearest = freq - off if 2 * off <= each.step_hz else freq - off + each.step_hz
         found.append(Hold(Limit.STEP, each.id, (), nearest, 0, abs(freq - nearest), each.fixed))
-    for taken in task.occupied:
+    for taken in (*task.occupied, *each.occupied):
         under, over = taken.low_hz - freq, freq - taken.high_hz
         required = half + taken.guard_hz
         if under < required and over < required:

@@ -90,14 +90,14 @@ def with_margin(task: Task, margin_hz: int) -> Task:
 def free_stretches(task: Task, wanted: Iterable[Wanted]) -> Stretches:
     """Where the carrier of at least one of them may lie, first and last hertz, from low to high."""
     found: Stretches = []
-    ranges = {(w.low_hz, w.high_hz, w.width_hz) for w in wanted}
-    for half in {-(-width // 2) for _, _, width in ranges}:
+    ranges = {w.own_range for w in wanted}
+    for half, own in {(-(-width // 2), own) for _, _, width, own in ranges}:
         # from the end of one to the beginning of the next, edges included: at just the guard a carrier is clear
-        taken = [(t.low_hz - t.guard_hz - half, t.high_hz + t.guard_hz + half) for t in task.occupied]
+        taken = [(t.low_hz - t.guard_hz - half, t.high_hz + t.guard_hz + half) for t in (*task.occupied, *own)]
         edges = [-FAR_HZ, *(edge for span in _merged(taken) for edge in span), FAR_HZ]
         ends, begins = edges[::2], edges[1::2]
-        for low, high, width in ranges:
-            if -(-width // 2) == half:
+        for low, high, width, closed in ranges:
+            if (-(-width // 2), closed) == (half, own):
                 first, last = low + half, high - half
                 at = bisect_left(begins, first)
                 while at < len(ends) and ends[at] <= last:

@@ -22,7 +22,7 @@ def places(wanted: Wanted, occupied: Sequence[Occupied]) -> Ints:
         return np.empty(0, dtype=np.int64)
     found = wanted.origin_hz + wanted.step_hz * np.arange(first, min(last, first + MOST_PLACES) + 1, dtype=np.int64)
     clear = np.ones(found.size, dtype=np.bool_)
-    for taken in occupied:
+    for taken in (*occupied, *wanted.occupied):
         reach = half + taken.guard_hz
         begin = np.searchsorted(found, taken.low_hz - reach, side="right")
         end = np.searchsorted(found, taken.high_hz + reach, side="left")

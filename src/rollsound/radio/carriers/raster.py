@@ -153,7 +153,7 @@ def distances(guard: Guard) -> list[int]:
 
 def _row(item: Item) -> tuple[object, ...]:
     wanted = item.wanted
-    return wanted.low_hz, wanted.high_hz, wanted.step_hz, wanted.origin_hz, wanted.width_hz, item.places_hz
+    return *wanted.own_range, wanted.step_hz, wanted.origin_hz, item.places_hz
 
 
 def field(task: Task, items: Sequence[Item], raster: Raster, seed: int, *, extra_hz: int = 0) -> Field:

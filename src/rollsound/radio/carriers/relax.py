@@ -122,7 +122,7 @@ class _Asking:
         between = f"from {each.low_hz / 1e6:g} to {each.high_hz / 1e6:g} MHz"
         if each.fixed and each.now_hz is not None:
             return f"it is fixed at {mhz(each.now_hz)}, where it cannot be beside the others."
-        if not places(each, ()).size:
+        if not places(replace(each, occupied=()), ()).size:
             return f"no step of {each.step_hz / 1e3:g} kHz with its width lies {between}; check its range and step."
         if not places(each, self.task.occupied).size:
             return f"all {between} is occupied by others; give it another range, or look at what is excluded."

@@ -51,6 +51,13 @@ class Wanted:
     spares: int = 0
     within: str = ""
     """The receiver it is heard by; all heard by one lie within its window."""
+    occupied: tuple[Occupied, ...] = ()
+    """Closed to this one alone: for its use or power, what is not allowed within its range."""
+
+    @property
+    def own_range(self) -> tuple[int, int, int, tuple[Occupied, ...]]:
+        """What says where it may lie before others are thought of, besides its step: ends, width, what is closed."""
+        return self.low_hz, self.high_hz, self.width_hz, self.occupied
 
 
 @dataclass(frozen=True)
