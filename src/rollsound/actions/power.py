@@ -321,7 +321,8 @@ def power_chart(result: PowerResult, *, narrow: bool = False) -> Chart:
                 sets.append(LaneSet(n + 1, start, row.flat_min))
                 start, owned = row.flat_min, False
             sets.append(LaneSet(n + 1, start, end, owned))
-        name = row.name if row.alike == len(row.names) else f"{row.name} × {row.alike}"
+        short = several(row.names, 2)
+        name = short if row.alike == len(row.names) else f"{short} × {row.alike}"
         told = f"{row.battery_name}, {row.load_w:.1f} W, {hours(row.hours)} a set"
         changes = tuple(each.at_min for each in row.swaps if not each.in_break)
         lanes.append(Lane(name, tuple(sets), told, row.flat_min, changes))

@@ -67,6 +67,7 @@ def power_lanes(
             "title": None,
             "grid": True,
             "labelExpr": _HOUR,
+            "labelFlush": False,
             "values": list(range(int(first), int(last) + 1, 180 if narrow else 60)),
         },
     }
@@ -146,7 +147,8 @@ def _names(
 ) -> list[dict[str, Any]]:
     told = {lane.name: f"{lane.name}: {lane.told}" if lane.told and not narrow else lane.name for lane in lanes}
     rows = [{"lane": lane.name, "told": told[lane.name]} for lane in lanes]
-    return _words(rows, {"align": "left", "dx": 3, "dy": -13}, "told", y, {**x, "datum": first})
+    place = {"align": "left", "dx": 3, "dy": -13, "limit": _NARROW_PX if narrow else _WIDE_PX}
+    return _words(rows, place, "told", y, {**x, "datum": first})
 
 
 def _words(
