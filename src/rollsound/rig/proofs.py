@@ -6,8 +6,11 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from rollsound.finding import Area, Finding, Weight, about_plan
 from rollsound.quantities import count, signed
+from rollsound.rig import capacity
 from rollsound.rig.built import Rig
 from rollsound.rig.changeovers import Change, changes, sentence
+from rollsound.rig.clock_proofs import clocking
+from rollsound.rig.clocks import digital_links
 from rollsound.rig.combining import in_words
 from rollsound.rig.cures import cure
 from rollsound.rig.fallout import Fallout, element_in_words
@@ -31,12 +34,19 @@ def proofs(rig: Rig, supplies: Mapping[str, Collection[str]] | None = None) -> l
             "No single failure takes more than one character from the tracks.",
             failing(reaching, supplies),
         ),
+        ("cable length", "Every cable is as short as its medium asks.", capacity.lengths(reaching)),
+        ("AES10 channels", "Every AES10 link carries no more channels than its rate allows.", capacity.aes10(reaching)),
+        ("network", _network_holds(rig), capacity.network(reaching)),
+        ("microphone supply", _supply_holds(rig), capacity.microphone_supply(reaching)),
+        ("clock", _clocks_hold(reaching), clocking(reaching)),
+        ("tracks", "", capacity.room(reaching)),
         ("unused kit", "Every piece of the rig leads somewhere.", idle(reaching)),
     )
     for kind, holds, findings in checks:
         told = list(findings)
         heavy = any(each.weight is not Weight.FINE for each in told)
-        found += told if heavy or not holds else [*told, _fine("the rig", kind, holds)]
+        area = Area.SYNC if kind == "clock" else Area.SIGNAL
+        found += told if heavy or not holds else [*told, about_plan(area, Weight.FINE, "the rig", kind, holds)]
     return found
 
 
@@ -53,12 +63,23 @@ def _all_kept(reaching: Reaching) -> str:
     return f"{count(len(changeovers), 'changeover')} cost no track." if changeovers else ""
 
 
+def _network_holds(rig: Rig) -> str:
+    return "Every subscription has its way, and no network line is full." if rig.part.streams else ""
+
+
+def _supply_holds(rig: Rig) -> str:
+    asked = any(port.needs_supply == "digital phantom" for each in rig.pieces.values() for port in each.ports.values())
+    return "Every digital microphone gets its supply at the end of its cable." if asked else ""
+
+
+def _clocks_hold(reaching: Reaching) -> str:
+    if not digital_links(reaching.rig, reaching.first):
+        return ""
+    return "One master on every clock, every digital hop locked or resampled, rates and word lengths alike."
+
+
 def _every(combinations: int) -> str:
     return "the one combination" if combinations == 1 else f"all {combinations:,} combinations"
-
-
-def _fine(subject: str, kind: str, what: str) -> Finding:
-    return about_plan(Area.SIGNAL, Weight.FINE, subject, kind, what)
 
 
 def _wrong(place: str, sentence_: str, at: Sequence[str]) -> Finding:

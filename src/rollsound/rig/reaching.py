@@ -157,6 +157,24 @@ class Reaching:
             self._pairs[(source, target)] = Reach(source, target, changeovers, frozenset(arrives), looked_at, there_are)
         return self._pairs[(source, target)]
 
+    def with_gains(self, source: str, target: str) -> Reach:
+        """As ``reach``, over the changeovers that only set a gain between the two as well: for levels."""
+        reach = self.reach(source, target)
+        cone = self._after[source] & self._before[target]
+        turned = {
+            changeover
+            for (changeover, _), gains in self.rig.position_gains_db.items()
+            if any(self.rig.place_of.get(spot) in cone for spot in gains)
+        }
+        changeovers = tuple(each for each in self.positions if each in turned or each in reach.changeovers)
+        if changeovers == reach.changeovers:
+            return reach
+        own = [changeovers.index(each) for each in reach.changeovers]
+        chosen = list(self.parts(changeovers))
+        arrives = frozenset(each for each in chosen if tuple(each[at] for at in own) in reach.arrives)
+        there_are = prod(len(self.positions[each]) for each in changeovers)
+        return Reach(source, target, changeovers, arrives, len(chosen), there_are)
+
     def pairs(self) -> Iterator[tuple[str, str]]:
         """Every source and target between which there is a way in some position."""
         for source in self.rig.sources:
