@@ -1,6 +1,6 @@
 // Jobs: progress as it comes, and the list anew when a job begins or ends. Forms that name places send them whole.
 import { send } from "./outbox.js";
-import { fieldsOf } from "./forms.js";
+import { fieldsOf, heldIn } from "./forms.js";
 import { followJobs } from "./job_lines.js";
 import { words } from "./words.js";
 
@@ -13,7 +13,7 @@ document.addEventListener("submit", async (event) => {
   if (!form.matches("form[data-job]")) return;
   event.preventDefault();
   const place = form.querySelector("[data-outcome]");
-  const outcome = await send("POST", "/api/v1/jobs", { kind: form.dataset.job, arguments: fieldsOf(form) }, { draft: form.dataset.keep });
+  const outcome = await send("POST", "/api/v1/jobs", { kind: form.dataset.job, arguments: fieldsOf(form) }, { draft: form.dataset.keep, held: await heldIn(form) });
   const refused = outcome.state === "refused";
   place.classList.toggle("refused", refused);
   if (refused) place.textContent = words("frame.refused", { detail: outcome.problem.detail });
