@@ -11,7 +11,7 @@ from typing import Any
 import httpx
 import laws
 import pytest
-from browsing import SIZES, THEMES, Visits
+from browsing import SIZES, THEMES, Visits, open_in
 from playwright.sync_api import Page, expect
 from serving import Served, new_show
 
@@ -41,6 +41,12 @@ _PICTURE = """() => {
   return [sum, seen.size];
 }"""
 _LEAST_COLOURS = 3
+_UNDO = """async (times) => {
+  const headers = { "X-Rollsound-Token": document.querySelector("meta[name=rollsound-token]").content };
+  let answer;
+  for (; times; times -= 1) answer = await fetch("/api/v1/undo", { method: "POST", headers });
+  return answer.status;
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -141,9 +147,13 @@ def test_an_antenna_is_dragged_kept_and_undone(deck_visits: Visits, size: str) -
     x, y = start["x"] + 22, start["y"] + 22
     page.mouse.move(x, y)
     page.mouse.down()
+    antenna.evaluate("(mark) => { mark.dataset.held = ''; document.body.dispatchEvent(new CustomEvent('live-plan')); }")
+    page.wait_for_timeout(300)
+    expect(antenna).to_have_attribute("data-held", "")  # what is dragged is not drawn anew below the pointer
     page.mouse.move(x - field["width"] / 6, y, steps=6)  # a sixth of 60 m
     page.mouse.up()
     expect(antenna).to_have_attribute("aria-label", re.compile(r"Left, at (39|40|41)\.\d, [34]\.\d m"))
+    expect(antenna).not_to_have_attribute("data-held", "")
     drawn(page)
     page.locator("[data-reach=keep]").click()
     expect(page.locator("#reach-tried")).to_be_hidden()
@@ -200,3 +210,32 @@ def test_the_why_of_a_place_stands_below_the_map(deck_visits: Visits) -> None:
     expect(page.locator("#why-terms table").first).to_contain_text("ITU-R P.525")
     assert said == []
     page.close()
+
+
+def test_all_that_is_kept_without_a_connection_is_sent_and_what_is_typed_since_stays(deck_visits: Visits) -> None:
+    context = deck_visits.another("tablet")
+    page, _ = open_in(context, f"{deck_visits.served.home}/reach")
+    drawn(page)
+    context.set_offline(True)
+    for antenna in ("left", "right"):
+        page.locator(f"[data-antenna={antenna}]").focus()
+        page.keyboard.press("ArrowLeft")
+    page.locator("[data-reach=keep]").click()
+    expect(page.locator("#reach-kept")).to_contain_text("Kept on this device")
+    expect(page.locator("#reach-tried")).to_be_hidden()
+    for field, value in (("x", "15"), ("y", "12"), ("level", "-71.5")):
+        page.fill(f"#walk-{field}", value)
+    page.locator("#walk-form button[type=submit]").click()
+    expect(page.locator("#walk-form [data-outcome]")).to_contain_text("Kept on this device")
+    page.fill("#walk-level", "-80")
+    context.set_offline(False)
+    expect(page.locator("#walk-form [data-outcome]")).to_contain_text("not saved yet", timeout=20_000)
+    expect(page.locator("#walk-level")).to_have_value("-80")
+    assert (place(deck_visits, "left"), place(deck_visits, "right")) == ((49.5, 4.0), (51.5, 20.0))
+    page.reload()
+    expect(page.locator("#walk-level")).to_have_value("-80")
+    page.locator("#walk-form button[type=submit]").click()
+    expect(page.locator("#walk-level")).to_have_value("")
+    expect(page.locator(".reach-readings tbody tr")).to_have_count(2)
+    assert page.evaluate(_UNDO, 4) == 200
+    context.close()

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import base64
+import json
+import re
 from typing import Any
 
 import numpy as np
 import pytest
 from radio_plan import radio_part, with_radio
 
+from rollsound.actions import radio_page_reach
 from rollsound.web.desk import Desk
 
 DECK = "/api/v1/reach/car-deck"
@@ -132,6 +135,7 @@ def test_only_pictures_in_the_shows_folder_are_sent(desk: Desk, guest: Any) -> N
         ("../secret.png", 400),
         (str(desk.show.folder.parent / "secret.png"), 400),
         ("link.png", 400),
+        (f"{'a' * 300}.png", 400),
         ("show.sqlite", 400),
     ):
         part["grounds"][0]["image"] = image
@@ -187,3 +191,43 @@ def test_an_antenna_moved_on_an_older_page_is_a_clash(deck: Desk, mixer: Any, vi
     assert mixer.put(f"{DECK}/antennas/left", json={"height_m": 3, "base_revision": base}).status_code == 200
     left = deck.show.document()["radio"]["grounds"][0]["antennas"][0]
     assert (left["at"], left["height"]) == ("12, 4 m", "3 m")
+
+
+def test_a_power_that_is_set_with_one_touch_holds_on_every_site(desk: Desk, mixer: Any) -> None:
+    """The chapel asks for little; the same transmitter needs far more on a quay as long as this."""
+    part = radio_part()
+    quay = json.loads(json.dumps(part["grounds"][0]))
+    far = [{"id": "far", "name": "Far end", "line": "2, 22; 6, 22 m"}]
+    part["grounds"].append({**quay, "id": "quay", "width": "600 m", "areas": [], "lines": far, "readings": []})
+    for antenna in part["grounds"][-1]["antennas"]:
+        antenna["at"] = "598, 4 m"
+    with_radio(desk.show, part)
+    own, of_all = (
+        radio_page_reach.answers(desk.show, "car-deck").result.powers,
+        radio_page_reach.least_of_all(desk.show, "car-deck"),
+    )
+    here = {each.least_mw for each in own if each.transmitter == "pack-03"}
+    asked = of_all["pack-03"]
+    assert (asked.ground, asked.at) == ("quay", "Far end")
+    assert None not in here
+    assert asked.power_mw is None or asked.power_mw > max(here)
+    page = mixer.get("/pages/reach/part/powers?site=car-deck").text
+    assert "for Far end, quay" in page
+    sent = {float(each) for each in re.findall(r"pack-03&#34;.*?power_mw&#34;: ([0-9.]+)|$", page) if each}
+    assert not sent & here
+
+
+def test_powers_that_are_offered_are_those_of_the_kind(deck: Desk, guest: Any) -> None:
+    told = guest.get(DECK).json()["powers"]["pack-03"]
+    assert told["now_mw"] == 10
+    assert told["now_mw"] in told["offered_mw"]
+    assert told["offered_mw"] == sorted(told["offered_mw"])
+
+
+def test_the_tables_follow_the_layout(deck: Desk, guest: Any) -> None:
+    one, other = (
+        guest.get(f"/pages/reach/part/tables?site=car-deck&layout={layout}").text
+        for layout in ("at the cart", "on the set")
+    )
+    assert one != other
+    assert 'hx-include="#reach-layout"' in one

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import math
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -38,7 +40,27 @@ class Tried:
     powers_mw: Mapping[str, float] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class LeastOfAll:
+    """The least power of a transmitter that holds wherever it sends, and the place that asks for it."""
+
+    power_mw: float | None
+    """None where no power of its kind is enough."""
+    ground: str
+    at: str
+    """The area's or the way's name."""
+
+
+@dataclass(frozen=True)
+class Powers:
+    """What a transmitter sends with, and what it may be set to."""
+
+    now_mw: float
+    offered_mw: tuple[float, ...]
+
+
 _answers: OrderedDict[tuple[str, int, str, str], Reached] = OrderedDict()
+_leasts: OrderedDict[tuple[str, int, str, str], dict[str, LeastOfAll]] = OrderedDict()
 _one = threading.Lock()
 
 
@@ -70,6 +92,83 @@ def answers(show: Show, ground: str, layout: str = "") -> Reached:
 def answered(show: Show, ground: str) -> bool:
     """Whether the answer for all antennas of a ground is known already."""
     return (str(show.folder), show.store.head().revision, ground, "") in _answers
+
+
+def least_of_all(show: Show, ground: str, layout: str = "") -> Mapping[str, LeastOfAll]:
+    """By transmitter of a ground, the least power that holds on every area and way of every site it sends on.
+
+    A transmitter has one power wherever it goes. ``layout`` is that of the ground; on others all antennas count.
+    """
+    head = show.store.head()
+    key = (str(show.folder), head.revision, ground, layout)
+    with _one:
+        kept = _leasts.get(key)
+        if kept is None:
+            kept = _leasts[key] = _least_of_all(show.plan().radio, ground, layout)
+            while len(_leasts) > _KEPT:
+                _leasts.popitem(last=False)
+    return kept
+
+
+def _least_of_all(radio: RadioPart, ground: str, layout: str) -> dict[str, LeastOfAll]:
+    asked = transmitters_of(radio, ground)
+    found: dict[str, LeastOfAll] = {}
+    for each in radio.grounds:
+        ids = [id for id in transmitters_of(radio, each.id) if id in asked]
+        with contextlib.suppress(InputError):  # nothing hears there, so nothing there asks for power
+            for id, demand in _demands(radio, each, ids, layout if each.id == ground else ""):
+                before = found.get(id)
+                if before is None or _mw(demand) > _mw(before):
+                    found[id] = demand
+    return found
+
+
+def _mw(demand: LeastOfAll) -> float:
+    return math.inf if demand.power_mw is None else demand.power_mw
+
+
+def _demands(radio: RadioPart, ground: Ground, ids: Sequence[str], layout: str) -> Iterator[tuple[str, LeastOfAll]]:
+    from rollsound.radio.reach.least_power import least_powers
+
+    if not ids:
+        return
+    if ground.areas:
+        names = {each.id: each.name or each.id for each in ground.areas}
+        for least in least_powers(radio, ground.id, ids, layout=layout or None):
+            yield least.transmitter, LeastOfAll(least.least_mw, ground.id, names[least.area])
+    for way in ground.lines:
+        for id in ids:
+            yield id, LeastOfAll(_least_along(radio, ground.id, way.id, id, layout), ground.id, way.name or way.id)
+
+
+def _least_along(radio: RadioPart, ground: str, way: str, transmitter: str, layout: str) -> float | None:
+    from rollsound.radio.reach.along import line
+    from rollsound.radio.reach.answer import WANTED_SHARE
+    from rollsound.radio.reach.compare import with_power
+
+    for power_mw in powers_of(radio, transmitter).offered_mw:
+        stronger = with_power(radio, transmitter, power_mw)
+        if line(stronger, ground, way, [transmitter], layout=layout or None).weakest_share >= WANTED_SHARE:
+            return power_mw
+    return None
+
+
+def powers_of(radio: RadioPart, transmitter: str) -> Powers:
+    """The power of a transmitter and those of its kind, with the one it has.
+
+    Raises
+    ------
+    InputError
+        when there is no such transmitter, or it names a kind that is not there
+    """
+    from rollsound.radio.kinds import transmitter as resolved
+
+    known = next((each for each in radio.transmitters if each.id == transmitter), None)
+    if known is None:
+        raise InputError(f"no transmitter is called '{transmitter}'; look at the list again")
+    found = resolved(radio, known)
+    now = float(found.power_mw)
+    return Powers(now, tuple(sorted({now, *(float(each) for each in found.powers_mw)})))
 
 
 def transmitters_of(radio: RadioPart, ground: str) -> tuple[str, ...]:
@@ -174,18 +273,13 @@ def image_of(show: Show, ground: Ground) -> tuple[bytes, str]:
         when there is none, or it is no picture
     """
     folder = show.folder.resolve()
-    path = (folder / ground.image).resolve()
     kind = IMAGES.get(Path(ground.image).suffix.lower())
-    inside = path.is_relative_to(folder)
-    if (
-        not ground.image
-        or kind is None
-        or not inside
-        or not path.is_file()
-        or path.stat().st_size > LARGEST_IMAGE_BYTES
-    ):
-        raise InputError(f"the ground '{ground.id}' has no picture in the show's folder; put one there and name it")
-    return path.read_bytes(), kind
+    if ground.image and kind is not None:
+        with contextlib.suppress(OSError, ValueError):  # a name that no disk takes, or a file that cannot be read
+            path = (folder / ground.image).resolve()
+            if path.is_relative_to(folder) and path.is_file() and path.stat().st_size <= LARGEST_IMAGE_BYTES:
+                return path.read_bytes(), kind
+    raise InputError(f"the ground '{ground.id}' has no picture in the show's folder; put one there and name it")
 
 
 def _with(radio: RadioPart, tried: Tried) -> tuple[RadioPart, tuple[str, ...]]:

@@ -64,6 +64,13 @@ class ReadingState(BaseModel):
     level_dbm: float | None
 
 
+class PowersState(BaseModel):
+    """The power of a transmitter, and those of its kind."""
+
+    now_mw: float
+    offered_mw: list[float]
+
+
 class GroundState(BaseModel):
     """The drawing of a site; x to the right and y up from its lower left corner, in metres."""
 
@@ -80,6 +87,7 @@ class GroundState(BaseModel):
     readings: list[ReadingState]
     layouts: list[str]
     transmitters: dict[str, str] = Field(description="names of the microphones that send here, by id")
+    powers: dict[str, PowersState] = Field(description="by the same ids")
     image: str = Field(description="address of its picture; empty for none")
 
 
@@ -175,12 +183,14 @@ class ReadingGiven(BaseModel, extra="forbid"):
 @router.get("/{ground}", response_model=GroundState)
 def drawing(desk: TheDesk, ground: Id) -> Any:
     """A ground as it is drawn."""
+    revision = desk.show.store.head().revision
     found = ground_of(desk, ground)
     radio = desk.show.plan().radio
     names = {each.id: each.name for each in desk.show.plan().sites}
     senders = {each.id: each.wearer or each.name for each in radio.transmitters}
+    here = radio_page_reach.transmitters_of(radio, found.id)
     return {
-        "revision": desk.show.store.head().revision,
+        "revision": revision,
         "id": found.id,
         "name": names.get(found.id, found.id),
         "width_m": found.width_m,
@@ -211,7 +221,8 @@ def drawing(desk: TheDesk, ground: Id) -> Any:
             if each.at_m is not None
         ],
         "layouts": radio_page_reach.layouts_of(found),
-        "transmitters": {id: senders[id] for id in radio_page_reach.transmitters_of(radio, found.id)},
+        "transmitters": {id: senders[id] for id in here},
+        "powers": {id: vars(radio_page_reach.powers_of(radio, id)) for id in here},
         "image": f"/api/v1/reach/{found.id}/image" if found.image else "",
     }
 

@@ -18,13 +18,13 @@ from rollsound.web.security.rights import Right
 from rollsound.web.words import w
 
 if TYPE_CHECKING:
+    from rollsound.actions.radio_page_reach import LeastOfAll
     from rollsound.actions.reach_model import PowerRow, ReachResult
     from rollsound.radio.model import Ground, RadioPart
 
 PAGE = page_of("reach")
 router = APIRouter(include_in_schema=False)
 Table = Literal["tables", "powers", "antennas"]
-POWERS_MW = (2.0, 10.0, 25.0, 50.0, 100.0, 250.0)
 
 
 @dataclass(frozen=True)
@@ -36,10 +36,12 @@ class PowerLine:
     area: str
     now: str
     least: str
-    least_mw: float | None
     hours: str
+    because: str
+    """What else asks for more; empty where this area asks for most."""
     set: str
     """The power to be set with one touch; empty where nothing is gained."""
+    set_mw: float | None
 
 
 @router.get(PAGE.path)
@@ -49,7 +51,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -
     ground = values["ground"]
     known = ground is not None and radio_page_reach.answered(desk.show, ground.id)
     answer = _answer(desk, ground, "") if known else {}
-    return render(request, "reach.html", page=PAGE, answered=known, steps_mw=POWERS_MW, **values, **answer)
+    return render(request, "reach.html", page=PAGE, answered=known, **values, **answer)
 
 
 @router.get("/pages/reach/part/answer")
@@ -75,6 +77,8 @@ def table_part(
     """Areas, least powers or cables as they are now."""
     values = _ground(desk, visitor, site)
     answer = _answer(desk, values["ground"], layout)
+    if part == "powers" and answer["result"] is not None:
+        answer["powers"] = _powers(desk, answer["result"])
     return render(request, f"parts/reach_{part}.html", answered=True, **values, **answer)
 
 
@@ -96,11 +100,11 @@ def _ground(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
     }
 
 
-def _senders(radio: RadioPart, ground: Ground) -> list[tuple[str, str, float | None]]:
-    """Id, name and power of the microphones that send on a ground."""
+def _senders(radio: RadioPart, ground: Ground) -> list[tuple[str, str]]:
+    """Id and name of the microphones that send on a ground."""
     known = {each.id: each for each in radio.transmitters}
     found = [known[id] for id in radio_page_reach.transmitters_of(radio, ground.id)]
-    return [(each.id, each.wearer or each.name, each.power_mw) for each in found]
+    return [(each.id, each.wearer or each.name) for each in found]
 
 
 def _answer(desk: Desk, ground: Ground | None, layout: str) -> dict[str, Any]:
@@ -128,13 +132,11 @@ def _answer(desk: Desk, ground: Ground | None, layout: str) -> dict[str, Any]:
         }
     from rollsound.actions.reach import percent
 
-    names = {each.id: each.name or each.id for each in ground.areas}
-    worn = {each.id: each.wearer or each.name for each in desk.show.plan().radio.transmitters}
     return {
         "verdict": _verdict(result),
         "problem": "",
         "result": result,
-        "powers": [_power(each, worn, names) for each in result.powers],
+        "powers": [],
         "lede": _lede(result),
         "shares": {each.id: percent(each.weakest_share) for each in result.where},
     }
@@ -159,22 +161,48 @@ def _lede(result: ReachResult) -> str:
     return f"{told}{w('reach.caution')}"
 
 
-def _power(row: PowerRow, worn: dict[str, str], areas: dict[str, str]) -> PowerLine:
+def _powers(desk: Desk, result: ReachResult) -> list[PowerLine]:
+    """The least powers of a ground's areas. What is set holds everywhere, for a transmitter has one power."""
+    plan = desk.show.plan()
+    ground = next(each for each in plan.radio.grounds if each.id == result.site)
+    areas = {each.id: each.name or each.id for each in ground.areas}
+    worn = {each.id: each.wearer or each.name for each in plan.radio.transmitters}
+    sites = {each.id: each.name for each in plan.sites}
+    of_all = radio_page_reach.least_of_all(desk.show, result.site, result.layout)
+    return [_power(each, worn, areas, sites, of_all.get(each.transmitter)) for each in result.powers]
+
+
+def _power(
+    row: PowerRow, worn: dict[str, str], areas: dict[str, str], sites: dict[str, str], of_all: LeastOfAll | None
+) -> PowerLine:
     if row.least_mw is None:
         least = f"{w('reach.least_none')}: {w('reach.least_missing', db=f'{row.missing_db:.1f}')}"
     else:
-        least = f"{row.least_mw:g} mW"
-    differs = row.least_mw is not None and row.least_mw != row.now_mw
+        least = _milliwatts(row.least_mw)
+    set_mw, because = (of_all.power_mw if of_all is not None else row.least_mw), ""
+    if of_all is not None and row.least_mw is not None and set_mw != row.least_mw:
+        where = w("reach.least_at", place=of_all.at, site=sites.get(of_all.ground, of_all.ground))
+        because = (
+            w("reach.least_none_at", where=where)
+            if set_mw is None
+            else w("reach.least_because", power=_milliwatts(set_mw), where=where)
+        )
+    gains = set_mw is not None and set_mw != row.now_mw
     return PowerLine(
         transmitter=row.transmitter,
         name=worn.get(row.transmitter, row.name),
         area=areas.get(row.area, row.area),
-        now=f"{row.now_mw:g} mW",
+        now=_milliwatts(row.now_mw),
         least=least,
-        least_mw=row.least_mw,
         hours=f"{row.hours_gained:+.1f} h".replace("-", "−") if row.hours_gained is not None else "",
-        set=w("reach.least_set", power=least) if differs else "",
+        because=because,
+        set=w("reach.least_set", power=_milliwatts(set_mw)) if gains and set_mw is not None else "",
+        set_mw=set_mw,
     )
+
+
+def _milliwatts(power_mw: float) -> str:
+    return f"{power_mw:g} mW"
 
 
 def _walk(desk: Desk, ground: Ground | None) -> dict[str, Any]:

@@ -1,38 +1,30 @@
 // The page Reach: a ground whose antennas are dragged, or moved by arrow keys, while the map follows; powers tried; the
 // why of a place; two layouts side by side; readings of a walk test entered by touching the map.
+import { newestRevision } from "./forms.js";
 import { send } from "./outbox.js";
 import { words } from "./words.js";
+import { ask, depth, el, field, ground, keepInside, may, place, placeOf, put, shape, width } from "./reach_ground.js";
 import { drawMap } from "./reach_map.js";
+import { comparing, tellWhy } from "./reach_why.js";
 
 const FINE = 160;
 const COARSE = 56;
 const STEP_M = 0.5;
 const SMALL_STEP_M = 0.1;
 const SETTLED_MS = 220;
-const el = (id) => document.getElementById(id);
-const place = el("reach");
-const ground = place?.dataset.ground ?? "";
-const may = place?.dataset.may === "yes";
-const field = el("reach-ground");
-const width = Number(field?.dataset.width);
-const depth = Number(field?.dataset.depth);
+// What is tried: by id its place or power, and the revision of the plan that it was tried from.
 const tried = { places: new Map(), powers: new Map() };
 let drawing = null;
 let map = null;
 let tapping = false;
-
-async function ask(path, more = {}) {
-  const answer = await fetch(`/api/v1/reach/${ground}${path}?${new URLSearchParams(more)}`, { headers: { Accept: "application/json" } });
-  const told = await answer.json();
-  if (!answer.ok) throw new Error(told.detail);
-  return told;
-}
+let dragging = false;
+let late = false; // the plan was changed while something was dragged
 
 const chosen = () => ({
   transmitter: el("reach-transmitter").value,
   layout: el("reach-layout")?.value ?? "",
-  at: [...tried.places].map(([id, [x, y]]) => `${id}:${x.toFixed(2)},${y.toFixed(2)}`).join(";"),
-  power: [...tried.powers].map(([id, mw]) => `${id}:${mw}`).join(";"),
+  at: [...tried.places].map(([id, { at: [x, y] }]) => `${id}:${x.toFixed(2)},${y.toFixed(2)}`).join(";"),
+  power: [...tried.powers].map(([id, { mw }]) => `${id}:${mw}`).join(";"),
 });
 
 // --- the map: a coarse one while something moves, a fine one when it rests
@@ -58,11 +50,15 @@ async function fetchMap() {
       drawMap(el("reach-map"), map);
       place.dataset.drawn = `${map.revision} ${columns}`;
     } catch (error) {
-      el("reach-outcome").textContent = words("reach.not_now", { detail: error.message });
-      place.dataset.drawn = "failed";
+      notNow(error);
     }
   }
   asking = false;
+}
+
+function notNow(error) {
+  el("reach-outcome").textContent = words("reach.not_now", { detail: error.message });
+  place.dataset.drawn = "failed";
 }
 
 function moving() {
@@ -72,11 +68,6 @@ function moving() {
 }
 
 // --- marks over the map: antennas, stands, names, readings
-
-function put(mark, [x, y]) {
-  mark.style.left = `${(100 * x) / width}%`;
-  mark.style.top = `${100 - (100 * y) / depth}%`;
-}
 
 function label(text, at, kind) {
   const mark = document.createElement("span");
@@ -97,8 +88,8 @@ function marks() {
     ...drawing.readings.map((each) => label(words("reach.reading", { level: each.level_dbm ?? "" }), [each.x_m, each.y_m], "reading")),
   ];
   const layout = el("reach-layout")?.value ?? "";
-  for (const each of drawing.antennas) {
-    if (layout && each.layouts.length && !each.layouts.includes(layout)) continue;
+  const shown = drawing.antennas.filter((each) => !layout || !each.layouts.length || each.layouts.includes(layout));
+  for (const each of shown) {
     const mark = document.createElement(may ? "button" : "span");
     if (may) mark.type = "button";
     mark.className = "reach-antenna";
@@ -115,10 +106,29 @@ function marks() {
     made.push(mark);
   }
   el("reach-marks").replaceChildren(...made);
-  if (focused) el("reach-marks").querySelector(`[data-antenna="${focused}"]`)?.focus();
+  keepInside(el("reach-marks"));
+  if (focused) markOf(focused)?.focus();
+  offered(shown);
 }
 
-const at = (antenna) => tried.places.get(antenna.id) ?? [antenna.x_m, antenna.y_m];
+const markOf = (id) => el("reach-marks").querySelector(`[data-antenna="${CSS.escape(id)}"]`);
+
+// Antennas that lie over each other on a small screen are taken from this list.
+function offered(antennas) {
+  const select = el("reach-pick");
+  if (!select) return;
+  const before = select.value;
+  const first = select.options[0];
+  select.replaceChildren(first, ...antennas.map((each) => new Option(each.name, each.id)));
+  select.value = antennas.some((each) => each.id === before) ? before : "";
+  inFront(select.value);
+}
+
+function inFront(id) {
+  for (const each of el("reach-marks").querySelectorAll(".reach-antenna")) each.classList.toggle("picked", each.dataset.antenna === id);
+}
+
+const at = (antenna) => tried.places.get(antenna.id)?.at ?? [antenna.x_m, antenna.y_m];
 
 function set(mark, antenna) {
   const [x, y] = at(antenna);
@@ -129,8 +139,10 @@ function set(mark, antenna) {
 
 function moveTo(mark, antenna, [x, y]) {
   const inside = (value, most) => Math.round(Math.min(Math.max(value, 0), most) * 100) / 100;
-  tried.places.set(antenna.id, [inside(x, width), inside(y, depth)]);
+  const base = tried.places.get(antenna.id)?.base ?? drawing.revision;
+  tried.places.set(antenna.id, { at: [inside(x, width), inside(y, depth)], base });
   set(mark, antenna);
+  keepInside(mark);
   tellTried();
   moving();
 }
@@ -143,6 +155,7 @@ function draggable(mark, antenna) {
     const box = field.getBoundingClientRect();
     const [x, y] = at(antenna);
     off = [event.clientX - box.left - (x / width) * box.width, event.clientY - box.top - (1 - y / depth) * box.height];
+    dragging = true;
     mark.setPointerCapture(event.pointerId);
   });
   mark.addEventListener("pointermove", (event) => {
@@ -150,7 +163,13 @@ function draggable(mark, antenna) {
     const box = field.getBoundingClientRect();
     moveTo(mark, antenna, [((event.clientX - box.left - off[0]) / box.width) * width, (1 - (event.clientY - box.top - off[1]) / box.height) * depth]);
   });
-  for (const end of ["pointerup", "pointercancel"]) mark.addEventListener(end, () => { off = null; });
+  const end = () => {
+    off = null;
+    dragging = false;
+    if (late) load().catch(notNow);
+  };
+  for (const name of ["pointerup", "pointercancel"]) mark.addEventListener(name, end);
+  mark.addEventListener("focus", () => inFront(antenna.id));
   mark.addEventListener("keydown", (event) => {
     const way = ARROWS[event.key];
     if (event.key === "Escape") putBack();
@@ -171,11 +190,17 @@ function nameOf(transmitter) {
 function tellTried() {
   if (!may) return;
   const parts = [
-    ...[...tried.places].map(([id, [x, y]]) => `${drawing.antennas.find((each) => each.id === id)?.name ?? id} ${x.toFixed(1)}, ${y.toFixed(1)} m`),
-    ...[...tried.powers].map(([id, mw]) => words("reach.power_tried", { name: nameOf(id), power: mw })),
+    ...[...tried.places].map(([id, { at: [x, y] }]) => `${drawing.antennas.find((each) => each.id === id)?.name ?? id} ${x.toFixed(1)}, ${y.toFixed(1)} m`),
+    ...[...tried.powers].map(([id, { mw }]) => words("reach.power_tried", { name: nameOf(id), power: mw })),
   ];
   el("reach-tried").hidden = !parts.length;
   el("reach-tried").querySelector("[data-tried-what]").textContent = words("reach.tried", { what: parts.join("; ") });
+  if (parts.length) tellKept("");
+}
+
+function tellKept(sentence, refused = false) {
+  el("reach-kept").textContent = sentence;
+  el("reach-kept").classList.toggle("refused", refused);
 }
 
 function putBack() {
@@ -187,110 +212,97 @@ function putBack() {
   refresh();
 }
 
-async function keep() {
-  const changes = [
-    ...[...tried.places].map(([id, [x, y]]) => [`/api/v1/reach/${ground}/antennas/${id}`, { x_m: x, y_m: y }]),
-    ...[...tried.powers].map(([id, mw]) => [`/api/v1/radio/transmitters/${id}`, { power_mw: mw }]),
-  ];
-  for (const [url, body] of changes) {
-    const outcome = await send("PUT", url, body);
-    if (outcome.state === "refused") {
-      el("reach-outcome").textContent = words("frame.refused", { detail: outcome.problem.detail });
-      return;
-    }
-    if (outcome.state === "kept") {
-      el("reach-outcome").textContent = words("frame.kept");
-      return;
-    }
-  }
-  tried.places.clear();
-  tried.powers.clear();
-  tellTried();
-  await load();
+const underWay = new Set(); // addresses of what was kept here and is still to be sent
+
+/** What is tried, as changes: where each is sent, and what the drawing has when it is. */
+function changes() {
+  const moved = [...tried.places].map(([id, now]) => ({
+    from: tried.places,
+    id,
+    now,
+    url: `/api/v1/reach/${ground}/antennas/${id}`,
+    body: { x_m: now.at[0], y_m: now.at[1], base_revision: now.base },
+    draw() {
+      const antenna = drawing.antennas.find((each) => each.id === id);
+      if (antenna) [antenna.x_m, antenna.y_m] = now.at;
+    },
+  }));
+  const powered = [...tried.powers].map(([id, now]) => ({
+    from: tried.powers,
+    id,
+    now,
+    url: `/api/v1/radio/transmitters/${id}`,
+    body: { power_mw: now.mw, base_revision: now.base },
+    draw() {
+      if (drawing.powers[id]) drawing.powers[id].now_mw = now.mw;
+    },
+  }));
+  return [...moved, ...powered];
 }
 
+async function keep() {
+  const buttons = el("reach-tried").querySelectorAll("button");
+  for (const each of buttons) each.disabled = true;
+  const sent = changes();
+  const outcomes = await Promise.all(sent.map(({ url, body }) => send("PUT", url, body, { own: true })));
+  let sentence = words("frame.saved");
+  let refused = false;
+  for (const [n, change] of sent.entries()) {
+    const { state, problem } = outcomes[n];
+    if (state === "refused") {
+      if (!refused) sentence = await refusal(change, problem);
+      refused = true;
+      continue;
+    }
+    if (change.from.get(change.id) === change.now) change.from.delete(change.id); // it may have been moved on since
+    change.draw();
+    if (state !== "kept") continue;
+    underWay.add(change.url);
+    if (!refused) sentence = words("frame.kept");
+  }
+  for (const each of buttons) each.disabled = false;
+  tellTried();
+  tellKept(sentence, refused);
+  if (underWay.size || refused) {
+    marks();
+    showPower();
+    refresh();
+  } else await load().catch(notNow);
+}
+
+async function refusal(change, problem) {
+  if (problem.clashes) {
+    try {
+      change.now.base = await newestRevision();
+      return words("frame.clash_again", { detail: problem.detail });
+    } catch { /* told as any other */ }
+  }
+  return words("frame.refused", { detail: problem.detail });
+}
+
+document.addEventListener("rollsound-sent", ({ detail: { entry, outcome } }) => {
+  if (!underWay.delete(entry.url)) return;
+  if (outcome.state === "refused") tellKept(words("frame.refused", { detail: outcome.problem.detail }), true);
+  else if (!underWay.size) tellKept(words("frame.saved"));
+});
+
 function showPower() {
-  const select = el("reach-transmitter");
+  const id = el("reach-transmitter").value;
   const box = el("reach-power-label");
+  const its = drawing?.powers[id];
   if (!box) return;
-  box.hidden = !select.value;
-  const now = tried.powers.get(select.value) ?? select.selectedOptions[0]?.dataset.power;
-  if (now !== undefined && now !== "") el("reach-power").value = String(now);
+  box.hidden = !its;
+  if (!its) return;
+  const now = tried.powers.get(id)?.mw ?? its.now_mw;
+  const select = el("reach-power");
+  const options = its.offered_mw.map((mw) => new Option(words("reach.power_of", { power: mw }), String(mw)));
+  if ([...select.options].map((each) => each.value).join() !== options.map((each) => each.value).join()) select.replaceChildren(...options);
+  select.value = String(now);
 }
 
 // --- why, and walk tests: a place that is touched
 
-function placeOf(event) {
-  const box = field.getBoundingClientRect();
-  const round = (value) => Math.round(value * 10) / 10;
-  return [round(((event.clientX - box.left) / box.width) * width), round((1 - (event.clientY - box.top) / box.height) * depth)];
-}
-
-const figure = (number) => number.toFixed(1).replace("-", "−");
-
-function cells(row, kinds) {
-  const made = document.createElement("tr");
-  row.forEach((text, n) => {
-    const cell = document.createElement(n ? "td" : "th");
-    if (!n) cell.scope = "row";
-    if (kinds[n]) cell.className = kinds[n];
-    cell.textContent = text;
-    made.append(cell);
-  });
-  return made;
-}
-
-async function tellWhy(x, y) {
-  const terms = el("why-terms");
-  el("why-x").value = x;
-  el("why-y").value = y;
-  try {
-    const told = await ask("/why", { ...chosen(), x, y });
-    const share = told.share > 0.9999 ? 99.99 : Math.floor(1000 * told.share) / 10;
-    el("why-at").textContent = words("reach.why", { transmitter: told.name, x, y, margin: figure(told.margin_db), share });
-    const statuses = JSON.parse(terms.dataset.status);
-    terms.replaceChildren(
-      ...told.budgets.sort((one, other) => other.margin_db - one.margin_db).map((budget, n) => {
-        const table = document.createElement("table");
-        table.className = "reach-why-table";
-        const caption = document.createElement("caption");
-        const name = drawing.antennas.find((each) => each.id === budget.antenna)?.name ?? budget.antenna;
-        caption.textContent = terms.dataset.antenna.replace("{antenna}", name).replace("{distance}", budget.distance_m);
-        const head = document.createElement("thead");
-        const line = document.createElement("tr");
-        for (const [text, kind] of [[terms.dataset.term, ""], [terms.dataset.db, "n"], [terms.dataset.source, ""]]) {
-          const cell = document.createElement("th");
-          cell.scope = "col";
-          cell.className = kind;
-          cell.textContent = text;
-          line.append(cell);
-        }
-        head.append(line);
-        const body = document.createElement("tbody");
-        for (const term of budget.terms) {
-          const source = [term.source, statuses[term.status] ?? term.status].filter(Boolean).join(", ");
-          body.append(cells([term.name, figure(term.db), source], ["", "n", "soft"]));
-        }
-        for (const [key, value] of [["level", budget.level_dbm], ["noise", budget.noise_dbm], ["needed", budget.needed_db], ["margin", budget.margin_db]]) {
-          body.append(cells([terms.dataset[key], figure(value), ""], ["", "n", ""]));
-        }
-        if (!n) {
-          table.append(caption, head, body);
-          return table;
-        }
-        const folded = document.createElement("details"); // the best antenna decides; the others are one touch away
-        const summary = document.createElement("summary");
-        summary.textContent = caption.textContent;
-        table.append(head, body);
-        folded.append(summary, table);
-        return folded;
-      }),
-    );
-  } catch (error) {
-    el("why-at").textContent = words("reach.not_now", { detail: error.message });
-    terms.replaceChildren();
-  }
-}
+const why = (x, y) => tellWhy(x, y, chosen(), drawing?.antennas ?? []);
 
 function tapMode(on) {
   tapping = on;
@@ -300,9 +312,16 @@ function tapMode(on) {
   field.classList.toggle("tapping", on);
 }
 
+// A drag is not torn: what changed meanwhile is drawn when the pointer is up.
 async function load() {
-  drawing = await ask("");
+  late = dragging;
+  if (late) return;
+  const told = await ask("");
+  late = dragging;
+  if (late) return;
+  drawing = told;
   marks();
+  showPower();
   refresh();
 }
 
@@ -315,8 +334,13 @@ if (place) {
     marks();
     refresh();
   });
+  el("reach-pick")?.addEventListener("change", (event) => {
+    const mark = markOf(event.target.value);
+    mark?.scrollIntoView({ block: "nearest", inline: "center" });
+    mark?.focus({ preventScroll: true });
+  });
   el("reach-power")?.addEventListener("change", (event) => {
-    tried.powers.set(el("reach-transmitter").value, Number(event.target.value));
+    tried.powers.set(el("reach-transmitter").value, { mw: Number(event.target.value), base: drawing.revision });
     tellTried();
     refresh();
   });
@@ -329,7 +353,7 @@ if (place) {
     if (event.target.closest(".reach-antenna")) return;
     const [x, y] = placeOf(event);
     if (!tapping) {
-      tellWhy(x, y);
+      why(x, y);
       return;
     }
     el("walk-x").value = x;
@@ -340,57 +364,24 @@ if (place) {
   });
   el("why-form").addEventListener("submit", (event) => {
     event.preventDefault();
-    tellWhy(Number(el("why-x").value), Number(el("why-y").value));
+    why(Number(el("why-x").value), Number(el("why-y").value));
   });
   el("walk-tap")?.addEventListener("click", () => {
     tapMode(!tapping);
     if (tapping) place.scrollIntoView({ block: "start", behavior: "instant" });
   });
   el("walk-form")?.addEventListener("sent", (event) => {
-    if (event.detail.state !== "saved") return;
+    if (event.detail.state !== "saved" || event.detail.since) return; // another reading may stand there by now
     for (const id of ["walk-x", "walk-y", "walk-level", "walk-note"]) el(id).value = "";
   });
-  el("reach-compare")?.addEventListener("submit", async (event) => {
-    event.preventDefault();
-    const [first, second] = [el("compare-first").value, el("compare-second").value];
-    const sides = el("reach-sides");
-    try {
-      const told = await ask("/compare", { first, second, transmitter: el("reach-transmitter").value });
-      el("compare-outcome").textContent = "";
-      sides.hidden = false;
-      const maps = [[first, told.first], [second, told.second]].map(([name, side]) => {
-        const figureOf = document.createElement("figure");
-        const canvas = document.createElement("canvas");
-        canvas.setAttribute("role", "img");
-        canvas.setAttribute("aria-label", sides.dataset.alt.replace("{name}", name));
-        canvas.style.aspectRatio = `${width} / ${depth}`;
-        const caption = document.createElement("figcaption");
-        caption.textContent = `${name}. ${words("reach.covered", { n: Math.floor(1000 * side.covered) / 10 })}`;
-        figureOf.append(canvas, caption);
-        return [figureOf, canvas, side];
-      });
-      sides.replaceChildren(...maps.map(([each]) => each));
-      for (const [, canvas, side] of maps) drawMap(canvas, side);
-      el("reach-differences").replaceChildren(
-        ...told.differences.map((each) => {
-          const line = document.createElement("li");
-          line.textContent = `${each.sentence[0].toUpperCase()}${each.sentence.slice(1)}`;
-          return line;
-        }),
-      );
-    } catch (error) {
-      el("compare-outcome").textContent = words("reach.not_now", { detail: error.message });
-      sides.hidden = true;
-    }
-  });
+  comparing();
   const redraw = () => map && drawMap(el("reach-map"), map);
-  field.style.aspectRatio = `${width} / ${depth}`;
-  new ResizeObserver(redraw).observe(field);
+  shape();
+  new ResizeObserver(() => {
+    redraw();
+    keepInside(el("reach-marks"));
+  }).observe(field);
   new MutationObserver(redraw).observe(document.documentElement, { attributeFilter: ["data-theme"] });
-  document.body.addEventListener("live-plan", () => load().catch(() => {}));
-  showPower();
-  load().catch((error) => {
-    el("reach-outcome").textContent = words("reach.not_now", { detail: error.message });
-    place.dataset.drawn = "failed";
-  });
+  document.body.addEventListener("live-plan", () => load().catch(notNow));
+  load().catch(notNow);
 }
