@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
 import json
 import subprocess
@@ -9,14 +10,19 @@ import sys
 from pathlib import Path
 
 import pytest
+from listening import RATE, read_take, worst_median_lag
 from rich.console import Console
 
 from rollsound.cli.app import run
 from rollsound.cli.demo import show_night
+from rollsound.demo import DAY_FOUR
 from rollsound.demo.night import NightResult, faulty_tracks, rebuilt_tracks, run_night
+from rollsound.demo.scenario import MUSIC
 from rollsound.demo.truth import Truth
 from rollsound.finding import Weight
+from rollsound.log import read_takes, read_wearers
 from rollsound.measure import RADIO_FAULTS
+from rollsound.timecode import LtcDecoder
 from rollsound.wave import open_wave, read_info
 
 
@@ -33,6 +39,35 @@ def night(out: Path) -> NightResult:
 @pytest.fixture(scope="module")
 def truth(night: NightResult, out: Path) -> Truth:
     return Truth.model_validate_json((out / "set" / "truth.json").read_bytes())
+
+
+@pytest.mark.source("phase correlation with numpy's transform, scipy's spline and filters", kind="library")
+def test_the_truth_is_heard_in_the_day_that_came_in(out: Path, truth: Truth) -> None:
+    field = out / "set"
+    assert 300e6 < sum(path.stat().st_size for path in field.rglob("*.wav")) < 1e9
+    takes, wearers = read_takes(field / "takes.csv"), read_wearers(field / "wearers.csv")
+    assert [row.file for row in takes] == [take.name for take in truth.takes]
+    assert [row.circled for row in takes] == [take.circled for take in DAY_FOUR.takes]
+    sheet = {row.track: row.card for row in wearers}
+    assert len(wearers) == 14
+    assert sheet["Okello"] == "C07"
+    assert sheet["Maelis"] == "C06"
+    assert sheet["Nkechi"] == ""
+    with open(field / "wearers.csv", encoding="utf-8") as file:
+        assert next(csv.reader(file)) == ["track", "character", "performer", "card"]
+    with open(field / "takes.csv", encoding="utf-8") as file:
+        assert next(csv.reader(file)) == ["file", "scene", "slate", "take", "sound_roll", "circled", "kind", "note"]
+    found = worst_median_lag(field, truth, windows=2)
+    assert len(found) == 62
+    quiet = {take.name for take in truth.takes if take.kind in ("room tone", "wild track")}
+    # as in the short day; where nobody speaks, the paths' own noise is nearer
+    assert max(abs(lag) for (take, _), lag in found.items() if take not in quiet) < 0.2, found
+    assert max(abs(lag) for (take, _), lag in found.items() if take in quiet) < 0.5, found
+    sung = truth.take("NF04_S217_T1")
+    entries = LtcDecoder(RATE)
+    heard = entries.feed(read_take(field, sung)[:, truth.track(sung.name, MUSIC[2]).index]) + entries.finish()
+    assert str(heard[0].timecode) == sung.playback_timecode
+    assert heard[0].sample == pytest.approx(sung.playback_starts_at_sample, abs=2.0)
 
 
 def test_every_copy_is_proven(night: NightResult) -> None:

@@ -1,13 +1,16 @@
-"""A short day with every kind of card, built once for the tests beside this file."""
+"""A short day with every kind of card, built once for the tests beside this file; and they may import from here."""
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from rollsound.demo import Block, Card, Damage, Day, Site, Take, Truth, build_day
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 SHORT_DAY = Day(
     project="Northbound Ferry",

@@ -2,88 +2,22 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-import scipy.interpolate
 import scipy.signal
 import soundfile
 import wavinfo
-from numpy.typing import NDArray
+from listening import F32, RATE, read_card, read_take, worst_median_lag
 
-from rollsound.demo import DAY_FOUR, Block, Card, Site, Take, TrueTake, TrueTrack, Truth, build_day
-from rollsound.demo.scenario import MUSIC, PEOPLE
+from rollsound.demo import DAY_FOUR, Block, Card, Site, Take, Truth, build_day
+from rollsound.demo.scenario import PEOPLE
 from rollsound.errors import Halted, InputError
-from rollsound.log import read_takes, read_wearers
 from rollsound.progress import Event, Progress
-from rollsound.timecode import LtcDecoder
-from rollsound.wave import open_set, open_wave, read_info
-
-F32 = NDArray[np.float32]
-RATE = 48000
-BAND = scipy.signal.butter(4, [300, 9000], "band", fs=RATE, output="sos")
-
-
-def read_take(out: Path, take: TrueTake) -> F32:
-    with open_set([out / "recorder" / file for file in take.files]) as reader:
-        return reader.read(0, reader.info.frames)
-
-
-def read_card(out: Path, name: str) -> F32:
-    with open_wave(out / name) as reader:
-        return reader.read_channel(0, 0, reader.info.frames)
-
-
-def true_position(track: TrueTrack, n: NDArray[np.float64]) -> NDArray[np.float64]:
-    assert track.offset_samples is not None
-    assert track.rate_ppm is not None
-    if track.knots:
-        knots = np.array(track.knots)
-        return np.interp(n, knots[:, 0], knots[:, 1])
-    return track.offset_samples + (1.0 + track.rate_ppm * 1e-6) * n
-
-
-def lag_of(track: TrueTrack, radio: F32, card: F32, first: int, size: int) -> float | None:
-    """How far the card's sound lies from where the truth puts it, in samples, over one window.
-
-    The card is laid onto the take's clock along the truth by spline, so that a window may be long without blur; then
-    ordinary phase-weighted correlation, read to a sixteenth of a sample.
-    """
-    near = true_position(track, np.arange(first - 96.0, first + size + 96.0))
-    low = int(near[0]) - 8
-    if low < 0 or near[-1] + 8 > card.size:
-        return None
-    spline = scipy.interpolate.CubicSpline(np.arange(low, int(near[-1]) + 9), card[low : int(near[-1]) + 9])
-    a = scipy.signal.sosfiltfilt(BAND, spline(near))[96:-96] * np.hanning(size)
-    b = scipy.signal.sosfiltfilt(BAND, radio[first - 96 : first + size + 96].astype(float))[96:-96] * np.hanning(size)
-    cross = np.fft.rfft(a, 2 * size) * np.conj(np.fft.rfft(b, 2 * size))
-    cross /= np.abs(cross) + 1e-2 * np.abs(cross).max()
-    found = np.fft.irfft(cross, 32 * size)
-    lag = int(np.argmax(np.abs(found)))
-    assert np.sign(found[lag]) == track.polarity, track.name
-    return (lag if lag < 16 * size else lag - 32 * size) / 16.0
-
-
-def worst_median_lag(out: Path, truth: Truth, windows: int = 5) -> dict[tuple[str, str], float]:
-    """Median lag of a few windows of every track that lies on a card and is alive."""
-    cards: dict[str, F32] = {}
-    found: dict[tuple[str, str], float] = {}
-    for take in truth.takes:
-        audio = read_take(out, take)
-        for track in take.tracks:
-            if not track.card_file or any(span.kind == "dead" for span in track.spans):
-                continue
-            card = cards.setdefault(track.card_file, read_card(out, track.card_file))
-            piece = next(piece for piece in track.pieces if piece.card_file == track.card_file)
-            size = 1 << 14
-            places = np.linspace(piece.start + 200, piece.stop - size - 200, windows).astype(int)
-            lags = [lag_of(track, audio[:, track.index], card, int(at), size) for at in places]
-            found[(take.name, track.name)] = float(np.median([lag for lag in lags if lag is not None]))
-    return found
+from rollsound.wave import read_info
 
 
 @pytest.mark.source("phase correlation with numpy's transform, scipy's spline and filters", kind="library")
@@ -280,39 +214,3 @@ def test_day_four_is_a_day_of_this_film() -> None:
     for card in DAY_FOUR.cards:
         assert 2.0 <= abs(card.rate_ppm) <= 40.0
         assert sum(end - begin for begin, end in card.spans) < 600
-
-
-@pytest.fixture(scope="module")
-def day_four(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Truth]:
-    out = tmp_path_factory.mktemp("four") / "day"
-    return out, build_day(out)
-
-
-@pytest.mark.source("phase correlation with numpy's transform, scipy's spline and filters", kind="library")
-def test_day_four_from_end_to_end(day_four: tuple[Path, Truth]) -> None:
-    # one test, so that the day is built once however the tests are shared out
-    out, truth = day_four
-    assert 300e6 < sum(path.stat().st_size for path in out.rglob("*.wav")) < 1e9
-    takes, wearers = read_takes(out / "takes.csv"), read_wearers(out / "wearers.csv")
-    assert [row.file for row in takes] == [take.name for take in truth.takes]
-    assert [row.circled for row in takes] == [take.circled for take in DAY_FOUR.takes]
-    sheet = {row.track: row.card for row in wearers}
-    assert len(wearers) == 14
-    assert sheet["Okello"] == "C07"
-    assert sheet["Maelis"] == "C06"
-    assert sheet["Nkechi"] == ""
-    with open(out / "wearers.csv", encoding="utf-8") as file:
-        assert next(csv.reader(file)) == ["track", "character", "performer", "card"]
-    with open(out / "takes.csv", encoding="utf-8") as file:
-        assert next(csv.reader(file)) == ["file", "scene", "slate", "take", "sound_roll", "circled", "kind", "note"]
-    found = worst_median_lag(out, truth, windows=2)
-    assert len(found) == 62
-    quiet = {take.name for take in truth.takes if take.kind in ("room tone", "wild track")}
-    # as in the short day; where nobody speaks, the paths' own noise is nearer
-    assert max(abs(lag) for (take, _), lag in found.items() if take not in quiet) < 0.2, found
-    assert max(abs(lag) for (take, _), lag in found.items() if take in quiet) < 0.5, found
-    sung = truth.take("NF04_S217_T1")
-    entries = LtcDecoder(RATE)
-    heard = entries.feed(read_take(out, sung)[:, truth.track(sung.name, MUSIC[2]).index]) + entries.finish()
-    assert str(heard[0].timecode) == sung.playback_timecode
-    assert heard[0].sample == pytest.approx(sung.playback_starts_at_sample, abs=2.0)

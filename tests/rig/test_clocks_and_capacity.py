@@ -48,10 +48,11 @@ def test_two_masters_on_one_network_are_found() -> None:
 
 
 def test_a_clock_that_comes_back_to_itself_is_found() -> None:
-    kit = KIT.replace(
-        "- {id: out, direction: out, medium: analogue, channels: 2,",
-        "- {id: word-in, direction: in, medium: word clock}\n      - {id: word-out, direction: out, medium: word clock}\n      - {id: out, direction: out, medium: analogue, channels: 2,",
+    out = "- {id: out, direction: out, medium: analogue, channels: 2,"
+    word = (
+        "- {id: word-in, direction: in, medium: word clock}\n      - {id: word-out, direction: out, medium: word clock}"
     )
+    kit = KIT.replace(out, f"{word}\n      {out}")
     text = RIG.replace("- {id: recorder}", "- {id: recorder, clock: word-in}").replace(
         "links:\n", 'links:\n  - {id: word, from: "recorder:word-out", to: "recorder:word-in"}\n', 1
     )
