@@ -93,7 +93,7 @@ def test_a_program_that_ends_loads_no_further_module(slow: tuple[threading.Event
     while not asked:
         time.sleep(0.01)
     threading.Timer(0.2, may_end.set).start()
-    loading.settle()
+    loading.settle(10)
     assert asked == [loading.media.modules[0]]  # the one that was begun is finished, the rest is left out
     assert not [each for each in threading.enumerate() if each.name == "load media"]
     loading.wait()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import importlib
 import threading
+import time
 from collections.abc import Callable
 
 PATIENCE_S = 5.0
@@ -70,17 +71,19 @@ class Ahead:
             _at_work.discard(threading.current_thread())
 
 
-def settle(seconds: float = 10.0) -> None:
+def settle(seconds: float = 3.0) -> None:
     """Return when nothing is loaded in passing any more: a program does not end while a module is half there.
 
-    What has begun is finished, one module each; the rest of them is left out.
+    What has begun is finished, one module each; the rest of them is left out. Nobody who stops a program waits for it
+    longer than some seconds.
     """
+    end = time.monotonic() + seconds
     _ending.set()
     waiting = not answered.is_set()
     answered.set()  # who waits for the first page need not any longer
     try:
         for thread in tuple(_at_work):
-            thread.join(seconds)
+            thread.join(max(0.0, end - time.monotonic()))
     finally:
         _ending.clear()
         if waiting:
