@@ -13,7 +13,7 @@ from rollsound.errors import InputError
 from rollsound.radio.carriers import dense
 from rollsound.radio.carriers.answer import Limit
 from rollsound.radio.carriers.audit import audit, present, products
-from rollsound.radio.carriers.free import free
+from rollsound.radio.carriers.free import FEW, free
 from rollsound.radio.carriers.live import Live
 from rollsound.radio.carriers.task import Guard, Occupied, Product, Task, Wanted
 
@@ -49,9 +49,16 @@ def made(seed: int) -> tuple[Task, dict[str, int]]:
     return task, {each.id: LOW + 12_500 * dice.randrange(480) for each in wanted}
 
 
+@pytest.fixture(params=[FEW, 0], ids=["sorted", "marked"])
+def marked(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> int:
+    """Up to how many others the map is made without a compiled loop."""
+    monkeypatch.setattr("rollsound.radio.carriers.free.FEW", request.param)
+    return int(request.param)
+
+
 @given(st.integers(0, 100_000))
-@settings(max_examples=25, deadline=None)
-def test_the_map_is_the_check_of_every_place(seed: int) -> None:
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_the_map_is_the_check_of_every_place(marked: int, seed: int) -> None:
     task, carriers = made(seed)
     new = replace(task.wanted[-1], fixed=False)
     # all others fixed: what counts is only what the new one takes part in

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rollsound.kernel import kernel
 from rollsound.radio.carriers.places import places, window
@@ -15,6 +16,10 @@ from rollsound.radio.carriers.task import Product, Task, Wanted
 
 MOST_CELLS = 1_000_000
 """Above it products are sorted instead of marked: slower, and of any fineness."""
+FEW = 40
+"""Of up to so many others they are sorted too: no compiled loop need be loaded for them."""
+MOST_AT_ONCE = 200_000
+"""Sums in an array: it should stay near the processor."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,14 +77,21 @@ def free(task: Task, carriers_hz: Mapping[str, int], wanted: Wanted) -> Free:
         if not at.size or not (mine or protection.any()):
             continue
         levels, level = np.unique(np.maximum(protection, mine), return_inverse=True)
+        level = level.astype(np.int64)
         for times, others_times in roles:
-            for n, required in enumerate(levels.tolist()):
-                if required:
-                    # whatever lies further than a carrier's own margin allows cannot make it smaller
-                    reach = int(margin.max()) + required + 1
-                    low, high = times * int(freqs[0]) - reach, times * int(freqs[-1]) + reach
-                    sums = _sorted(_sums(at, level, n, others_times, low, high), low, high, pitch)
-                    np.minimum(margin, _distance(sums, times * freqs) - required, out=margin)
+            # whatever lies further than a carrier's own margin allows cannot make it smaller
+            reach = int(margin.max()) + int(levels[-1]) + 1
+            cells = (times * int(freqs[-1] - freqs[0]) + 2 * reach) // pitch + 3
+            if at.size > max(FEW, 2) and cells <= MOST_CELLS:
+                here, others_here = (freqs - freqs[0]) // pitch, (at - freqs[0]) // pitch
+                marks = np.zeros((levels.size, cells), dtype=np.int32)
+                roles_here = np.array([times, *others_times], dtype=np.int64)
+                nearer(others_here, level, levels, roles_here, here, reach // pitch + 1, pitch, marks, margin)
+                continue
+            low, high = times * int(freqs[0]) - reach, times * int(freqs[-1]) + reach
+            for n, sums in enumerate(_sums(at, level, levels.size, others_times, low, high)):
+                if levels[n]:
+                    np.minimum(margin, _distance(sums, times * freqs) - levels[n], out=margin)
     return Free(freqs, margin)
 
 
@@ -101,43 +113,98 @@ def _distance(points: Ints, values: Ints) -> Ints:
     return nearest
 
 
-def _sorted(sums: Ints, low: int, high: int, pitch: int) -> Ints:
-    """From low to high, each once: marked on a raster where that has few enough cells."""
-    if not sums.size or (high - low) // pitch > MOST_CELLS:
-        return np.sort(sums)
-    first = int(sums.min())
-    marks = np.zeros((int(sums.max()) - first) // pitch + 1, dtype=np.bool_)
-    marks[(sums - first) // pitch] = True
-    return first + pitch * np.flatnonzero(marks)
-
-
-def _sums(at: Ints, level: Ints, n: int, times: tuple[int, int, int], low: int, high: int) -> Ints:
-    """Minus the sum of others that make a product with the new one: between low and high, of protection level ``n``."""
-    size = at.size * max(at.size - 1, 1) * (max(at.size - 2, 1) if times[2] else 1)
-    found = np.empty(size, dtype=np.int64)
-    return found[: sums_of(at, level.astype(np.int64), n, times[0], times[1], times[2], low, high, found)]
+def _sums(at: Ints, level: Ints, levels: int, times: tuple[int, int, int], low: int, high: int) -> list[Ints]:
+    """Minus the sums of others that make a product with the new one, from low to high: of every protection level."""
+    ka, kb, kc = times
+    found: list[list[Ints]] = [[np.empty(0, dtype=np.int64)] for _ in range(levels)]
+    n = at.size
+    count = np.arange(n)
+    last = np.zeros(1, dtype=np.int64) if kc == 0 else at
+    last_level = np.zeros(1, dtype=np.int64) if kc == 0 else level
+    last_count = np.full(1, -1) if kc == 0 else count
+    rows = max(MOST_AT_ONCE // (n * last.size), 1)
+    for begin in range(0, n, rows):
+        some = slice(begin, begin + rows)
+        i, j, k = count[some, None, None], count[None, :, None], last_count[None, None, :]
+        sums = -(ka * at[some, None, None] + kb * at[None, :, None] + kc * last[None, None, :])
+        strongest = np.maximum(np.maximum(level[some, None, None], level[None, :, None]), last_level)
+        right = (i < j) if ka == kb else (i != j)
+        right = right & (k != i) & ((k > j) if kc == kb else (k != j)) & (sums >= low) & (sums <= high)
+        sums, strongest = sums[right], strongest[right]
+        for each in range(levels):
+            found[each].append(sums[strongest == each])
+    return [np.unique(np.concatenate(parts)) for parts in found]
 
 
 @kernel()
-def sums_of(at: Ints, level: Ints, n: int, ka: int, kb: int, kc: int, low: int, high: int, found: Ints) -> int:
-    """Write ``-(ka a + kb b + kc c)`` of different carriers whose strongest level is ``n``; how many there are."""
-    count = 0
+def nearer(
+    at: Ints,
+    level: Ints,
+    levels: Ints,
+    roles: Ints,
+    freqs: Ints,
+    reach: int,
+    pitch: int,
+    marks: NDArray[np.int32],
+    margin: Ints,
+) -> None:
+    """Make margins smaller where products of one role come nearer.
+
+    ``at``, ``freqs`` and ``reach`` are in cells of ``pitch`` hertz from the first of ``freqs``, which are in order;
+    ``roles`` is how often the new one and each of the others is counted; ``marks`` (levels, cells) is room, all 0.
+
+    How often each sum of two occurs is counted once, and shifted by every third: the processor adds many cells at once.
+    """
+    times, ka, kb, kc = roles[0], roles[1], roles[2], roles[3]
+    cells = marks.shape[1]
+    lowest = highest = reach - (ka * at[0] + kb * at[1])
+    for i in range(at.size):
+        for j in range(at.size):
+            if j != i:
+                lowest = min(lowest, reach - (ka * at[i] + kb * at[j]))
+                highest = max(highest, reach - (ka * at[i] + kb * at[j]))
+    pairs = np.zeros((levels.size, highest - lowest + 1), dtype=np.int32)
     for i in range(at.size):
         for j in range(i + 1 if ka == kb else 0, at.size):
             if j == i:
                 continue
-            pair = -(ka * at[i] + kb * at[j])
-            pair_level = max(level[i], level[j])
-            if kc == 0:
-                if pair_level == n and low <= pair <= high:
-                    found[count] = pair
-                    count += 1
-                continue
-            for k in range(j + 1 if kb == kc else 0, at.size):
-                if k in (i, j) or max(pair_level, level[k]) != n:
-                    continue
-                value = pair - kc * at[k]
-                if low <= value <= high:
-                    found[count] = value
-                    count += 1
-    return count
+            pair = reach - (ka * at[i] + kb * at[j])
+            strongest = max(level[i], level[j])
+            pairs[strongest, pair - lowest] += 1
+            # beside every third below would be the two themselves: those are taken off
+            for k in (i, j):
+                x = pair - kc * at[k]
+                if kc != 0 and 0 <= x < cells:
+                    marks[strongest, x] -= 1
+    for n in range(levels.size):
+        for k in range(at.size if kc != 0 else 1):
+            into, beside = marks[max(n, level[k]) if kc != 0 else n], pairs[n]
+            move = lowest - (kc * at[k] if kc != 0 else 0)
+            begin, end = max(move, 0), min(move + beside.size, cells)
+            if begin < end:
+                into, beside = into[begin:end], beside[begin - move : end - move]
+                for x in range(into.size):
+                    into[x] += beside[x]
+    for n in range(levels.size):
+        required = levels[n]
+        if required == 0:
+            continue
+        row = marks[n]
+        x, last = 0, -1
+        for m in range(freqs.size):
+            here = times * freqs[m] + reach
+            while x <= here:
+                if row[x]:
+                    last = x
+                x += 1
+            if last >= 0:
+                margin[m] = min(margin[m], (here - last) * pitch - required)
+        x, last = cells - 1, -1
+        for m in range(freqs.size - 1, -1, -1):
+            here = times * freqs[m] + reach
+            while x >= here:
+                if row[x]:
+                    last = x
+                x -= 1
+            if last >= 0:
+                margin[m] = min(margin[m], (last - here) * pitch - required)
