@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from rollsound.actions.radio_findings import cautions_of, findings_of
+from rollsound.actions.radio_findings import audit_of, cautions_of, findings_of, tasks_of
 from rollsound.actions.radio_model import (
     Assignment,
     BoundRow,
@@ -49,12 +49,12 @@ class SoFar:
 
 
 def check(asked: Asked) -> CheckResult:
-    """Check the frequencies that are there against everything that is asked of them."""
-    from rollsound.radio.carriers.audit import audit
+    """Check the frequencies that are there against everything that is asked of them, on every site by itself."""
     from rollsound.radio.carriers.bounds import bound
 
     carriers = asked.carriers_hz
-    found = audit(asked.task, carriers)
+    tasks = tasks_of(asked)
+    found = audit_of(asked, tasks, carriers)
     names = names_of(asked)
     return CheckResult(
         path=str(asked.path),
@@ -67,7 +67,7 @@ def check(asked: Asked) -> CheckResult:
         unavoidable=tuple(hold_row(each, names) for each in found.unavoidable[:MOST_TOLD]),
         counts={limit.value: n for limit, n in found.counts.items() if n},
         bound=_bound_row(bound(asked.task)),
-        findings=tuple(findings_of(asked, found)),
+        findings=tuple(findings_of(asked, found, tasks)),
         notes=asked.notes,
         cautions=cautions_of(asked),
     )
@@ -192,6 +192,11 @@ def spare(asked: Asked, *, each: int | None = None, ids: Collection[str] = ()) -
     if not carriers:
         raise InputError(f"{asked.name} has no frequencies yet; find some first, with: rollsound radio plan")
     if not audit(asked.task, carriers).clean:
+        if len(tasks := tasks_of(asked)) > 1 and audit_of(asked, tasks, carriers).clean:
+            raise InputError(
+                f"the frequencies of {asked.name} hold on every site, and not on all of them at once; name one with "
+                "--site"
+            )
         raise InputError(
             f"the frequencies of {asked.name} do not hold by themselves, so nothing can be kept clear of them; look "
             f"with: rollsound radio check {asked.path}"

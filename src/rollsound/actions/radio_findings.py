@@ -2,23 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 from rollsound.actions.radio_read import Asked
 from rollsound.actions.radio_words import hold_row, names_of
 from rollsound.finding import Area, Finding, Weight
 from rollsound.radio.carriers.answer import Audit
+from rollsound.radio.carriers.task import Task
 
 MOST_FINDINGS = 40
 
 
-def findings_of(asked: Asked, audit: Audit) -> list[Finding]:
+def tasks_of(asked: Asked) -> tuple[Task, ...]:
+    """What is held together: everybody of the sites that were named, or each site alone where none was."""
+    if asked.asking is None or asked.sites:
+        return (asked.task,)
+    from rollsound.radio.per_site import site_tasks
+
+    found = site_tasks(asked.radio, scans=asked.scans, site_ids=tuple(asked.site_names))
+    return tuple(found.values()) or (asked.task,)
+
+
+def audit_of(asked: Asked, tasks: Sequence[Task], carriers_hz: Mapping[str, int]) -> Audit:
+    """The check of carriers, the worst of all that is held together."""
+    from rollsound.radio.carriers.audit import audit
+    from rollsound.radio.per_site import together
+
+    return together([audit(task, carriers_hz) for task in tasks]) if len(tasks) > 1 else audit(tasks[0], carriers_hz)
+
+
+def findings_of(asked: Asked, audit: Audit, tasks: Sequence[Task] = ()) -> list[Finding]:
     """Every finding about these carriers; how areas are heard is told by ``reach``, and on Ready."""
     if asked.asking is None:
         return list(_of_audit(asked, audit))
-    from rollsound.radio.proofs import proofs
+    from rollsound.radio.proofs import carriers_of, proofs
 
-    return list(proofs(asked.radio, asked.asking, audit, asked.carriers_hz, reach=False))
+    here = {each.id for each in asked.task.wanted} if asked.sites else None
+    carriers = carriers_of(asked.radio)
+    return list(proofs(asked.radio, asked.asking, audit, carriers, tasks=tasks, reach=False, asked_for=here))
 
 
 def cautions_of(asked: Asked) -> tuple[str, ...]:
