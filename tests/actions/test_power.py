@@ -175,6 +175,9 @@ def test_notes_tell_what_was_assumed(plan_of: Any) -> None:
     assert "07:00 to 19:00 was taken" in notes
     assert "No phases are written" in notes
     assert "planning figures" in notes
+    assert "At 12.8 V at rest, its content cannot be told" in notes
+    lead = ("chemistry: lifepo4, voltage: 12.8 V", "chemistry: lead-acid, voltage: 12 V")
+    assert "A label with hours on it means the first. The first is used." in " ".join(asked(plan_of(lead)).notes)
 
 
 def test_another_battery_and_count_are_compared(plan_of: Any) -> None:

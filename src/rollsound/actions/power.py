@@ -22,8 +22,9 @@ from rollsound.actions.power_model import (
 from rollsound.errors import InputError
 from rollsound.finding import Finding, Weight, heaviest
 from rollsound.power.answer import PowerAnswer
-from rollsound.power.chemistry import chemistry
+from rollsound.power.chemistry import chemistry, pack_voltages, read_resting
 from rollsound.power.day import Day, clock
+from rollsound.power.peukert import both_forms
 from rollsound.power.proofs import proofs
 from rollsound.power.runs import Run
 from rollsound.power.swaps import Swap
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
     from rollsound.actions.plan_read import PlanRead
     from rollsound.report.charts import Chart
 
+_MOST_A = 10_000.0
+"""More than any battery gives: somebody has mistyped a draw, and no form of a law is told for it."""
 _TEMPERATURES_NOTE = "Shares in the cold are planning figures from memory unless the plan has a data sheet's."
 
 
@@ -284,9 +287,29 @@ def _notes(gathered: Gathered, day: Day, found: PowerAnswer) -> tuple[str, ...]:
         notes.append(f"The draw of {several(guessed)} is not written for its radio power: {first}.")
     if any(run.cold.share != 1 and run.cold.status != "own" for run in found.runs):
         notes.append(_TEMPERATURES_NOTE)
+    notes += _of_chemistries(found.runs)
     if any(end.wire for end in found.wires):
         notes.append("Wires are worked out at 40 °C, without terminals and connectors, which lose more on top.")
     return tuple(notes)
+
+
+def _of_chemistries(runs: Sequence[Run]) -> list[str]:
+    """What is often mistaken about the batteries in use."""
+    notes = []
+    lead = next((run for run in runs if run.contents.exponent > 1 and not run.battery.cell), None)
+    if lead is not None and lead.contents.voltage_v and lead.working_w > 0:
+        rated_h = lead.battery.rated_hours or chemistry(lead.battery.chemistry).rated_hours
+        volts = lead.contents.voltage_v
+        current = lead.working_w / volts / max(1, lead.in_set // lead.supply.in_series)
+        if current < _MOST_A:
+            forms = both_forms(lead.contents.nameplate_wh / volts, rated_h, lead.contents.exponent, current)
+            notes.append(f"{lead.battery.name}: {forms.sentence} The first is used.")
+    flat = next((run for run in runs if run.battery.chemistry == "lifepo4" and run.contents.voltage_v), None)
+    if flat is not None:
+        volts = flat.contents.voltage_v or 0.0
+        cells = pack_voltages(volts, "lifepo4").cells
+        notes.append(f"{flat.battery.name}: {read_resting(volts, cells).sentence}")
+    return notes
 
 
 def _cautions(found: PowerAnswer) -> tuple[str, ...]:
