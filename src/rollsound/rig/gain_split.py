@@ -71,13 +71,17 @@ def _room(
 
 
 def gain_split(rig: Rig, levels: PathLevels, reserve_db: float | None = None) -> GainSplit | None:
-    """A split for one path; none where its level is not known up to its end, or nothing can be set.
+    """A split for one path to a track; none where its level is not known up to its end, or nothing can be set.
+
+    There is none to an ear: what is as loud as it can be hurts.
 
     Parameters
     ----------
     reserve_db
         that the loudest peaks stay under every limit; the table's when None
     """
+    if levels.path.target.startswith("feed:"):
+        return None
     if levels.level is None or not levels.known or not any(step.settable for step in levels.steps):
         return None
     reserve = figure("peak-reserve") if reserve_db is None else reserve_db

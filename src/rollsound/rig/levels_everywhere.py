@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from rollsound.rig.combining import in_words
 from rollsound.rig.levels import PathLevels, path_levels
@@ -38,7 +39,11 @@ class Cases:
 
     def at(self, chosen: Chosen) -> Case | None:
         """The case of a part-combination; none where the source does not arrive or was not looked at."""
-        return next((each for each in self.cases if each.chosen == chosen), None)
+        return self._by_chosen.get(chosen)
+
+    @cached_property
+    def _by_chosen(self) -> dict[Chosen, Case]:
+        return {each.chosen: each for each in self.cases}
 
 
 class Levels:

@@ -14,6 +14,11 @@ from rollsound.rig.clocks import digital_links
 from rollsound.rig.combining import in_words
 from rollsound.rig.cures import cure
 from rollsound.rig.fallout import Fallout, element_in_words
+from rollsound.rig.feed_proofs import hearing_in_time, hearing_right, hearing_safely
+from rollsound.rig.level_proofs import clipping, combing, drowning, proven_levels, untold
+from rollsound.rig.levels_everywhere import Levels
+from rollsound.rig.naming import place_of
+from rollsound.rig.naming import target_in_words as target_in_words
 from rollsound.rig.reaching import Reach, Reaching, wanted_pairs
 
 PRACTICE = "common practice, no source"
@@ -25,6 +30,7 @@ def proofs(rig: Rig, supplies: Mapping[str, Collection[str]] | None = None) -> l
     if not rig.pieces:
         return []
     reaching = Reaching(rig)
+    levels = Levels(reaching)
     found = [_wrong(each.place, each.sentence, each.at) for each in rig.wrong]
     checks: Sequence[tuple[str, str, Iterable[Finding]]] = (
         ("everything arrives", _all_arrive(reaching), arriving(reaching)),
@@ -40,6 +46,13 @@ def proofs(rig: Rig, supplies: Mapping[str, Collection[str]] | None = None) -> l
         ("microphone supply", _supply_holds(rig), capacity.microphone_supply(reaching)),
         ("clock", _clocks_hold(reaching), clocking(reaching)),
         ("tracks", "", capacity.room(reaching)),
+        ("clipping", _nothing_clips(levels), clipping(reaching, levels)),
+        ("level and noise", _nothing_drowns(levels), drowning(reaching, levels)),
+        ("level unknown", "", untold(reaching, levels)),
+        ("double arrival", _nothing_combs(rig), combing(reaching, levels)),
+        ("what listeners hear", _nothing_unwanted(rig), hearing_right(reaching, levels)),
+        ("listening delay", _all_in_time(rig), hearing_in_time(reaching, levels)),
+        ("hearing", _ears_safe(rig), hearing_safely(reaching, levels)),
         ("unused kit", "Every piece of the rig leads somewhere.", idle(reaching)),
     )
     for kind, holds, findings in checks:
@@ -82,6 +95,33 @@ def _every(combinations: int) -> str:
     return "the one combination" if combinations == 1 else f"all {combinations:,} combinations"
 
 
+def _nothing_clips(levels: Levels) -> str:
+    return "No source whose level is known clips anywhere, at its loudest." if proven_levels(levels) else ""
+
+
+def _nothing_drowns(levels: Levels) -> str:
+    if not proven_levels(levels) or not levels.rig.tracks:
+        return ""
+    return "Every source whose level is known comes to its track over alignment level, and well over the noise."
+
+
+def _nothing_combs(rig: Rig) -> str:
+    return "No sound arrives twice at one place as a comb." if wanted_pairs(rig) else ""
+
+
+def _nothing_unwanted(rig: Rig) -> str:
+    return "No listener hears what they must not, or their own voice unasked." if rig.feeds else ""
+
+
+def _all_in_time(rig: Rig) -> str:
+    return "Everything that listeners are to hear reaches them in time." if rig.feeds else ""
+
+
+def _ears_safe(rig: Rig) -> str:
+    timed = any(row.hours for id, row in rig.feed_rows.items() if id in rig.feeds)
+    return "No listener's day comes to an action value for hearing, as far as it is written." if timed else ""
+
+
 def _wrong(place: str, sentence_: str, at: Sequence[str]) -> Finding:
     return about_plan(
         Area.SIGNAL,
@@ -108,7 +148,7 @@ def arriving(reaching: Reaching) -> Iterator[Finding]:
 def _missing(reaching: Reaching, source: str, target: str, reach: Reach | None) -> Finding:
     rig = reaching.rig
     name = rig.source_rows[source].name or source
-    where, at = target_in_words(rig, target), _place_of(target)
+    where, at = target_in_words(rig, target), place_of(target)
     heard = target.startswith("feed:")
     if reach is None or not reach.arrives:
         return about_plan(
@@ -241,21 +281,6 @@ def idle(reaching: Reaching) -> Iterator[Finding]:
                 remedy="Write the links that join it, or take it out of the rig.",
                 at=("rig", "pieces", piece.id),
             )
-
-
-def target_in_words(rig: Rig, target: str) -> str:
-    """A track or listener for people: ``track 3 Boom 1`` or ``the Director``."""
-    what, _, id = target.partition(":")
-    if what == "track":
-        row = rig.track_rows[id]
-        return f"track {row.number} {row.name}"
-    listener = rig.feed_rows[id].listener
-    return f"the {listener[:1].lower()}{listener[1:]}"
-
-
-def _place_of(target: str) -> tuple[str, ...]:
-    what, _, id = target.partition(":")
-    return ("rig", "tracks" if what == "track" else "feeds", id)
 
 
 def _piece_of(rig: Rig, source: str) -> str:

@@ -107,10 +107,17 @@ class Reaching:
         """Spots from which these are reached in some position or other."""
         return self._union(spots, forward=False)
 
+    def after(self, spots: Iterable[int]) -> set[int]:
+        """Spots that these reach in some position or other."""
+        return self._union(spots, forward=True)
+
     def relevant(self, source: str, before: set[int]) -> tuple[str, ...]:
         """The changeovers that matter between a source and the spots that ``before`` leads to, in the rig's order."""
+        return self.touching(self._after[source] & before)
+
+    def touching(self, cone: set[int]) -> tuple[str, ...]:
+        """The changeovers that a piece or a way inside a set of spots depends on, in the rig's order."""
         rig = self.rig
-        cone = self._after[source] & before
         found: set[str] = set()
         for spot in cone:
             found |= {each for each, _ in rig.pieces[rig.spots[spot].piece].condition}
