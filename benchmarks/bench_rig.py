@@ -67,7 +67,7 @@ KINDS: list[dict[str, Any]] = [
 
 
 def large_rig(pieces: int) -> Rig:
-    """A rig of so many pieces: microphones into stage boxes, two switches in a ring, recorders that take all of them."""
+    """A rig of so many pieces: microphones into stage boxes, two switches in a ring, two recorders that take all."""
     boxes = max(1, round((pieces - 4) / (CHANNELS_EACH + 1)))
     rows: dict[str, list[dict[str, Any]]] = {
         name: [] for name in ("pieces", "links", "streams", "routes", "sources", "tracks")
