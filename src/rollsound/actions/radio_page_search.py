@@ -14,6 +14,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -47,6 +48,8 @@ class Search:
     margin_hz: int | None = None
     result: dict[str, Any] | None = None
     problem: str = ""
+    person: str = ""
+    """Who asked for it."""
 
     @property
     def under_way(self) -> bool:
@@ -79,8 +82,26 @@ class Searches:
             if self._ahead is None or self._ahead.poll() is not None:
                 self._ahead = _start()
 
-    def start(self, show: Show, site: str, mode: SearchMode, seconds: float, seed: int, wanted: int) -> Search:
+    def start(
+        self,
+        show: Show,
+        site: str,
+        mode: SearchMode,
+        seconds: float,
+        seed: int,
+        wanted: int,
+        *,
+        person: str = "",
+        ended: Callable[[], None] = lambda: None,
+    ) -> Search:
         """Begin a search over the plan as it is now.
+
+        Parameters
+        ----------
+        person
+            who asks for it
+        ended
+            called on a thread of its own when there is something to look at
 
         Raises
         ------
@@ -94,7 +115,15 @@ class Searches:
             ready = self._ahead if self._ahead is not None and self._ahead.poll() is None else None
             process, self._ahead = ready or _start(), None
             search = Search(
-                secrets.token_hex(4), head.revision, site, mode, seconds, seed, wanted, begun=time.monotonic()
+                secrets.token_hex(4),
+                head.revision,
+                site,
+                mode,
+                seconds,
+                seed,
+                wanted,
+                begun=time.monotonic(),
+                person=person,
             )
             self._now, self._process = search, process
         order = {
@@ -107,7 +136,7 @@ class Searches:
             "seconds": seconds,
         }
         _say(process, json.dumps(order))
-        threading.Thread(target=self._listen, args=(search.id, process), name="carriers", daemon=True).start()
+        threading.Thread(target=self._listen, args=(search.id, process, ended), name="carriers", daemon=True).start()
         return search
 
     def stop(self) -> Search | None:
@@ -119,10 +148,10 @@ class Searches:
                     _say(self._process, "stop")
             return self._now
 
-    def drop(self) -> None:
-        """Forget what was found."""
+    def drop(self, id: str) -> None:
+        """Forget what this search found; another's is left."""
         with self._lock:
-            if self._now is not None and not self._now.under_way:
+            if self._now is not None and self._now.id == id and not self._now.under_way:
                 self._now = None
 
     def close(self) -> None:
@@ -134,7 +163,7 @@ class Searches:
                 process.kill()  # it writes nothing
                 process.wait()
 
-    def _listen(self, id: str, process: subprocess.Popen[str]) -> None:
+    def _listen(self, id: str, process: subprocess.Popen[str], ended: Callable[[], None]) -> None:
         told: dict[str, Any] = {}
         assert process.stdout is not None
         with process.stdout:
@@ -154,6 +183,7 @@ class Searches:
         else:
             problem = told.get("error") or f"its process ended with code {process.returncode}; look for them again"
             self._change(id, state="failed", problem=str(problem)[:_WORDS_OF_ERROR])
+        ended()
 
     def _change(self, id: str, **values: Any) -> None:
         with self._lock:
@@ -182,6 +212,22 @@ def document_with(head: Head, search: Search) -> dict[str, Any]:
         if values:
             document = put(document, ("transmitters", id), values)
     return document
+
+
+def hold_elsewhere(show: Show, search: Search) -> None:
+    """Raise InputError where what was found for one site breaks on another what holds there."""
+    from rollsound.actions.radio_elsewhere import refuse_elsewhere
+    from rollsound.actions.radio_page import question_of
+
+    plan = show.plan()
+    scans = question_of(show.folder, plan.radio, search.revision).scans
+    refuse_elsewhere(
+        plan.radio,
+        (search.result or {}).get("carriers_hz", {}),
+        sites=(search.site,) if search.site else (),
+        site_names={each.id: each.name for each in plan.sites},
+        scans=scans,
+    )
 
 
 _of_folder: dict[str, Searches] = {}

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from rollsound.actions import radio_page, radio_page_edits
 from rollsound.actions.radio_page_add import refuse_mistakes
 from rollsound.actions.radio_page_scan import LONGEST_SCAN, NewScan, keep_scan, take_scan
-from rollsound.actions.radio_page_search import document_with, searches_of
+from rollsound.actions.radio_page_search import document_with, hold_elsewhere, searches_of
 from rollsound.errors import InputError
 from rollsound.web.api.radio import Base, Id, RadioSaved, saved
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
@@ -33,10 +33,17 @@ class SearchGiven(BaseModel, extra="forbid"):
     seed: int = Field(default=1, ge=0, le=1_000_000)
 
 
+class SearchNamed(BaseModel, extra="forbid"):
+    """The search that is meant: another mixer may have begun one since."""
+
+    id: str = Field(min_length=1, max_length=64)
+
+
 class SearchState(BaseModel):
     """A search as it is; ``state`` is ``none`` where there is none."""
 
     id: str
+    person: str = Field(description="who asked for it")
     state: Literal["none", "running", "stopping", "done", "failed"]
     sentence: str
     placed: int
@@ -61,54 +68,63 @@ class ScanUse(BaseModel, extra="forbid"):
     base_revision: Base = None
 
 
-@router.get("/search", response_model=SearchState)
+@router.get("/search", response_model=SearchState, dependencies=[needs(Right.PLAN)])
 def search(desk: TheDesk) -> Any:
     """How far the search is, and what it found."""
     return _state(desk)
 
 
 @router.post("/search", response_model=SearchState, dependencies=[needs(Right.PLAN)])
-def start(desk: TheDesk, given: SearchGiven) -> Any:
+def start(desk: TheDesk, visitor: TheVisitor, given: SearchGiven) -> Any:
     """Begin a search over the plan as it is now; one at a time. It changes nothing by itself."""
     state = radio_page.state_of(desk.show, given.site)
     if not state.question.task.wanted:
         raise InputError(w("radio.nothing_to_find"))
     refuse_mistakes(state.question)
     wanted = len(state.question.task.wanted)
-    searches_of(desk.show).start(desk.show, given.site, given.mode, given.seconds, given.seed, wanted)
+    asked, person = (given.site, given.mode, given.seconds, given.seed, wanted), visitor.author().person
+    begun = searches_of(desk.show).start(desk.show, *asked, person=person, ended=lambda: _tell(desk, begun.id))
+    _tell(desk, begun.id)
     return _state(desk)
 
 
 @router.post("/search/stop", response_model=SearchState, dependencies=[needs(Right.PLAN)])
 def stop(desk: TheDesk) -> Any:
     """Ask the search to end with the best so far."""
-    searches_of(desk.show).stop()
+    stopped = searches_of(desk.show).stop()
+    if stopped is not None:
+        _tell(desk, stopped.id)
     return _state(desk)
 
 
 @router.post("/search/take", response_model=RadioSaved, dependencies=[needs(Right.PLAN)])
-def take(desk: TheDesk, visitor: TheVisitor, key: TheKey) -> Any:
+def take(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: SearchNamed) -> Any:
     """Write what was found into the plan."""
     searches = searches_of(desk.show)
     found = searches.now
     if found is None or found.result is None:
         raise InputError(w("radio.search_none"))
+    if found.id != given.id:
+        raise InputError(w("radio.search_other", person=found.person or w("radio.search_somebody")))
     head = desk.show.store.head()
     if head.revision != found.revision:
         raise InputError(w("radio.search_old"))
+    hold_elsewhere(desk.show, found)
     sentence = w("radio.sentence_taken", n=len(found.result["carriers_hz"]))
     made = document_with(head, found)
     done = radio_page_edits.save(desk.show, head, made, visitor.author(), key, guard_of(visitor), sentence)
     if done is not None:
         desk.tell_saved(done)
-    searches.drop()
+    searches.drop(found.id)
+    _tell(desk, found.id)
     return {"revision": done.revision if done else head.revision, "sentence": w("radio.search_taken")}
 
 
 @router.post("/search/drop", response_model=RadioSaved, dependencies=[needs(Right.PLAN)])
-def drop(desk: TheDesk) -> Any:
+def drop(desk: TheDesk, given: SearchNamed) -> Any:
     """Forget what was found."""
-    searches_of(desk.show).drop()
+    searches_of(desk.show).drop(given.id)
+    _tell(desk, given.id)
     return {"revision": desk.show.store.head().revision, "sentence": w("radio.search_dropped")}
 
 
@@ -136,11 +152,17 @@ def use_scan(desk: TheDesk, visitor: TheVisitor, key: TheKey, scan_id: Id, given
     return saved(desk, visitor, key, lambda document: radio_page_edits.put(document, steps, values), base=base)
 
 
+def _tell(desk: Desk, id: str) -> None:
+    """Tell every browser to look at the search anew; what it found is for those who plan."""
+    desk.live.publish("search", {"id": id})
+
+
 def _state(desk: Desk) -> dict[str, Any]:
     now = searches_of(desk.show).now
     if now is None:
         return {
             "id": "",
+            "person": "",
             "state": "none",
             "sentence": "",
             "placed": 0,
@@ -150,6 +172,7 @@ def _state(desk: Desk) -> dict[str, Any]:
         }
     return {
         "id": now.id,
+        "person": now.person,
         "state": now.state,
         "sentence": shown(desk, now).sentence,
         "placed": now.placed,

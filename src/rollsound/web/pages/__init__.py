@@ -24,7 +24,7 @@ How to add a page
    of ``js/words.js``.
 
 News: ``<div id="files" hx-get="/pages/media/part/files" hx-trigger="live-media from:body" hx-swap="outerMorph">``
-fetches its part anew after ``desk.live.publish("media", {...})``; topics are plan, jobs, media, devices, ready.
+fetches its part anew after ``desk.live.publish("media", {...})``; topics are plan, jobs, media, devices, ready, search.
 ``live-anew`` is raised after a gap that was too long: add it beside (``hx-trigger="live-media from:body, live-anew
 from:body"``).
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from rollsound.actions import radio_page
@@ -45,6 +45,7 @@ class SearchShown:
     changes: tuple[FoundChange, ...] = ()
     unplaced: tuple[NotPlaced, ...] = ()
     may_take: bool = False
+    person: str = ""
     old: bool = False
 
 
@@ -56,7 +57,8 @@ def search_values(desk: Desk, visitor: Visitor) -> dict[str, Any]:
     plan = desk.plan()
     if plan is not None and plan.radio.transmitters and not desk.show.read_only:
         searches.get_ready()
-    return {"search": shown(desk, searches.now) if searches.now is not None else None}
+    now = searches.now
+    return {"search": replace(shown(desk, now), person=now.person) if now is not None else None}
 
 
 def shown(desk: Desk, search: Search) -> SearchShown:
@@ -77,7 +79,7 @@ def shown(desk: Desk, search: Search) -> SearchShown:
     moved = len(search.result["moved"])
     parts.append(w("radio.search_moved", n=moved) if moved else w("radio.search_moved_none"))
     if search.result["proved"]:
-        parts.append(w("radio.search_proved"))
+        parts.append(w("radio.search_most" if search.result["unplaced"] else "radio.search_proved"))
     if search.result["stopped"]:
         parts.append(w("radio.search_stopped"))
     if search.result["bound"]:
