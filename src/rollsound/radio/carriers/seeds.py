@@ -20,11 +20,11 @@ from numpy.typing import NDArray
 from rollsound.kernel import kernel
 from rollsound.radio.carriers.raster import Field
 from rollsound.radio.carriers.relations import Ints
-from rollsound.radio.carriers.settling import roll, step, total_worth
+from rollsound.radio.carriers.settling import Whole, roll, step, total_worth
 
 LEAST_ITEMS = 20
 """Below it the sets are no better than chance."""
-MULTIPLIERS = 8
+MULTIPLIERS = 40
 MOST_PRIME = 200
 
 
@@ -106,98 +106,108 @@ def lay_out(
     dice: NDArray[np.uint64],
     found: Ints,
 ) -> int:
-    """Lay a set over the cells in many ways; the best, thinned until it is clean, into ``found``; how many it has."""
+    """Lay a set over the cells in many ways; the best, thinned until it is clean, into ``found``; how many it has.
+
+    What is too near, and which products of two fall too near, is the same wherever the set begins, but for what is cut
+    off: it is looked up once for every multiplier.
+    """
     n, cells = elements.size, allowed.size
-    here = np.empty(n, dtype=np.int64)
     turned = np.empty(n, dtype=np.int64)
-    member = np.zeros(cells + 4 * guard + 4, dtype=np.uint8)
-    begins = np.zeros(3, dtype=np.int64)
-    scores = np.zeros(3)
+    at = np.empty(n, dtype=np.int64)
+    # of every place of the modulus who is there, from 1; 0 for nobody
+    who = np.zeros(modulus, dtype=np.int32)
+    # the middle and two others; of two that are too near, the second stands twice
+    near = np.empty((n * n, 3), dtype=np.int64)
+    holds = np.empty(n * n, dtype=np.int64)
+    here = np.empty(n, dtype=np.int64)
     counts = np.empty(n, dtype=np.int64)
     best = 0
     for _ in range(multipliers):
-        times = 0
+        times: Whole = np.int64(0)
         while times == 0:
-            times = 1 + roll(dice, modulus - 1)
-            a, b = times, modulus
+            times = 1 + roll(dice, np.int64(modulus - 1))
+            a: Whole = times
+            b: Whole = modulus
             while b:
                 a, b = b, a % b
             if a != 1:
-                times = 0
+                times = np.int64(0)
         for i in range(n):
             turned[i] = (elements[i] * times) % modulus
-        for m in range(3):
-            scores[m] = -1e9
+            who[turned[i]] = i + 1
+        total = 0
+        for j in range(n):
+            for k in range(n):
+                if k == j:
+                    continue
+                # sums and differences instead of a remainder, which takes the processor ten times as long
+                apart = turned[k] - turned[j]
+                apart += modulus if apart < 0 else 0
+                if apart < spacing and total < n * n:
+                    near[total, 0], near[total, 1], near[total, 2] = j, k, k
+                    total += 1
+                middle = 2 * turned[j] - turned[k]
+                middle += modulus if middle < 0 else -modulus if middle >= modulus else 0
+                for w in range(middle - guard + 1, middle + guard):
+                    m = who[w + modulus if w < 0 else w - modulus if w >= modulus else w] - 1
+                    if m > k and m != j and total < n * n:
+                        near[total, 0], near[total, 1], near[total, 2] = j, k, m
+                        total += 1
         for i in range(n):
-            begin = turned[i] - roll(dice, max(2 * modulus // n, 1))
+            begin = turned[i] - roll(dice, np.int64(max(2 * modulus // n, 1)))
+            begin += modulus if begin < 0 else 0
             count = 0
             for j in range(n):
-                x = (turned[j] - begin) % modulus
-                if x < cells and allowed[x]:
-                    here[count] = x
-                    count += 1
-                    member[x] = 1
+                x = turned[j] - begin
+                x += modulus if x < 0 else 0
+                at[j] = x
+                here[j] = 1 if x < cells and allowed[x] else 0
+                count += here[j]
+            if count <= best:
+                continue
             clashes = 0
-            for j in range(count):
-                for k in range(count):
-                    x, y = here[j], here[k]
-                    if y > x:
-                        if y - x < spacing:
-                            clashes += 1
-                        z = 2 * x - y
-                        for w in range(max(z - guard + 1, 0), min(z + guard - 1, cells - 1) + 1):
-                            clashes += member[w]
-            for j in range(count):
-                member[here[j]] = 0
-            score = count - 0.3 * clashes
-            for m in range(3):
-                if score > scores[m]:
-                    for q in range(2, m, -1):
-                        scores[q], begins[q] = scores[q - 1], begins[q - 1]
-                    scores[m], begins[m] = score, begin
-                    break
-        for m in range(9):
-            count = 0
-            for j in range(n):
-                x = (turned[j] - begins[m % 3]) % modulus
-                if x < cells and allowed[x]:
-                    here[count] = x
-                    count += 1
-                    member[x] = 1
-            while count > best:
-                for j in range(count):
+            for r in range(total):
+                j, k, m = near[r, 0], near[r, 1], near[r, 2]
+                if not (here[j] and here[k] and here[m]):
+                    continue
+                # not those that meet only across the end
+                if abs(at[j] - at[k]) < spacing if k == m else abs(2 * at[j] - at[k] - at[m]) < guard:
+                    holds[clashes] = r
+                    clashes += 1
+            # take out whoever is in most, any of those alike, until none is left
+            while clashes > 0 and count > best:
+                for j in range(n):
                     counts[j] = 0
-                for j in range(count):
-                    for k in range(count):
-                        x, y = here[j], here[k]
-                        if y <= x:
-                            continue
-                        if y - x < spacing:
-                            counts[j] += 1
-                            counts[k] += 1
-                        z = 2 * x - y
-                        for w in range(max(z - guard + 1, 0), min(z + guard - 1, cells - 1) + 1):
-                            if member[w]:
-                                counts[j] += 1
-                                counts[k] += 1
-                                for q in range(count):
-                                    if here[q] == w:
-                                        counts[q] += 1
-                worst, most = -1, 0
-                for j in range(count):
-                    weight = counts[j] * 16 + roll(dice, 16)
-                    if counts[j] > 0 and weight > most:
-                        worst, most = j, weight
-                if worst < 0:
-                    best = count
-                    for j in range(count):
-                        found[j] = here[j]
-                    break
-                member[here[worst]] = 0
+                for c in range(clashes):
+                    r = holds[c]
+                    counts[near[r, 0]] += 1
+                    counts[near[r, 1]] += 1
+                    if near[r, 2] != near[r, 1]:
+                        counts[near[r, 2]] += 1
+                worst, most = np.int64(0), np.int64(-1)
+                for j in range(n):
+                    if counts[j] > 0:
+                        weight = counts[j] * 16 + roll(dice, np.int64(16))
+                        if weight > most:
+                            worst, most = np.int64(j), weight
+                here[worst] = 0
                 count -= 1
-                here[worst] = here[count]
-            for j in range(count):
-                member[here[j]] = 0
+                kept = 0
+                for c in range(clashes):
+                    r = holds[c]
+                    if near[r, 0] != worst and near[r, 1] != worst and near[r, 2] != worst:
+                        holds[kept] = r
+                        kept += 1
+                clashes = kept
+            if count > best:
+                best = count
+                at_found = 0
+                for j in range(n):
+                    if here[j]:
+                        found[at_found] = at[j]
+                        at_found += 1
+        for i in range(n):
+            who[turned[i]] = 0
     return best
 
 
