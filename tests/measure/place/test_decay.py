@@ -97,7 +97,7 @@ def test_weak_claps_do_not_spoil_the_strong(decaying: Decaying) -> None:
     assert alone.spread_s < 0.1
 
 
-@pytest.mark.parametrize("x", [np.zeros(2400), np.ones(2400), np.zeros(3), np.r_[1.0, np.zeros(4800)]])
+@pytest.mark.parametrize("x", [np.zeros(0), np.zeros(2400), np.ones(2400), np.zeros(3), np.r_[1.0, np.zeros(4800)]])
 def test_what_does_not_decay_has_no_time(x: F64) -> None:
     found: Decay = decay_of([x], RATE, ONE_K)
     assert found.holds == ""
@@ -229,6 +229,10 @@ def test_octaves_that_the_sweep_leaves_out_are_not_told() -> None:
         (lambda sweep: np.clip(3 * np.r_[sweep, np.zeros(RATE)], -1, 1), "is clipped"),
         (lambda sweep: 0.1 * np.random.default_rng(0).standard_normal(sweep.size + RATE), "does not hold the sweep"),
         (lambda sweep: np.full(sweep.size + RATE, np.nan), "no numbers"),
+        (lambda sweep: np.r_[np.zeros(RATE), 0.5, np.zeros(sweep.size)], "does not hold the sweep"),
+        (lambda sweep: np.r_[np.zeros(RATE), 0.9 * sweep[::-1]], "does not hold the sweep"),
+        (lambda sweep: np.r_[0.9 * exponential(40.0, 8_000.0, 1.0, RATE), np.zeros(RATE)], "does not hold the sweep"),
+        (lambda sweep: 0.5 * np.sin(np.arange(sweep.size + RATE)), "does not hold the sweep"),
     ],
 )
 def test_a_sweep_that_is_none_is_refused(heard: Callable[[F64], F64], sentence: str) -> None:

@@ -174,6 +174,7 @@ def test_a_calibrators_tone_ties_levels(freq: float, level: float) -> None:
     ("x", "sentence"),
     [
         (np.zeros(RATE * 3), "only silence"),
+        (np.full(RATE * 3, 0.25), "no pure tone"),
         (tone(seconds=0.4), "for 5 s or more"),
         (0.1 * np.random.default_rng(0).standard_normal(RATE * 5), "no pure tone"),
         (np.clip(20 * tone(), -1, 1), "is clipped"),

@@ -69,9 +69,9 @@ def by_tone(samples: ArrayLike, sample_rate_hz: int, level_db_spl: float = USUAL
     if np.count_nonzero(np.abs(tone) >= 1.0 - 2.0**-15) > 2:
         raise InputError("is clipped; lower the gain, record the calibrator again and leave the gain there")
     freq, share = _line(tone, sample_rate_hz)
-    if 10.0 * math.log10(share / max(1.0 - share, 1e-9)) < limit("calibration-purity"):
+    if 10.0 * math.log10(max(share, 1e-9) / max(1.0 - share, 1e-9)) < limit("calibration-purity"):
         raise InputError("holds no pure tone; push the calibrator well onto the microphone and record it again")
-    mean = float(np.mean(tone**2)) * share
+    mean = float(np.var(tone)) * share  # without what a converter adds as direct current
     spread = 10.0 * math.log10(powers[first:stop].max() / powers[first:stop].min())
     usual = any(abs(freq - each) <= 0.03 * each for each in USUAL_HZ)
     remark = "" if usual else "; calibrators make 1 kHz or 250 Hz"

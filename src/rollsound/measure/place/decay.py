@@ -159,11 +159,13 @@ def _curve(band: F64, sample_rate_hz: int) -> _Curve:
 
 def meeting_point(squares: F64, sample_rate_hz: int) -> tuple[int, float, float, float] | None:
     """Where a decay meets its noise: sample, noise power, slope in dB/s, power of the decay there; none without one."""
+    if not squares.size:
+        return None
     piece = max(1, round(_FIRST_PIECE_S * sample_rate_hz))
     piece = min(piece, max(1, squares.size // 40))
     noise = max(float(np.mean(squares[-max(1, squares.size // 10) :])), 1e-30)
     levels, times = _pieces(squares, piece, sample_rate_hz)
-    if levels.size < 4:
+    if levels.size < 4 or levels.max() <= -300.0:
         return None
     top = int(np.argmax(levels))
     noise_db = 10.0 * math.log10(noise)

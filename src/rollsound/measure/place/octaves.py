@@ -84,5 +84,7 @@ def backwards(impulse: F64, at: int, sample_rate_hz: int) -> F64:
 
     Source: Jacobsen and Rindel, Journal of Sound and Vibration 115 (1987), from memory.
     """
+    if not impulse.size:
+        return impulse
     result: F64 = signal.sosfilt(band_filter(at, sample_rate_hz), impulse[::-1])[::-1]
     return result

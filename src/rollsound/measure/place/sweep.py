@@ -16,7 +16,7 @@ from scipy import fft
 
 from rollsound.errors import InputError
 from rollsound.measure.place.noise import refuse_not_numbers
-from rollsound.measure.place.octaves import NAMES, edges_hz
+from rollsound.measure.place.octaves import NAMES, SPEECH, edges_hz
 from rollsound.quantities import parse, show_time
 
 F64 = NDArray[np.float64]
@@ -30,6 +30,7 @@ _QUARTER_OF_NOISE = 0.3186
 """Below this share of its rms lies a quarter of normal noise."""
 _LEAST_CLEAR_DB = 24.0
 """Noise alone peaks 12 to 15 dB over itself."""
+_MOST_SPREAD_S = 0.05
 _WORDS = re.compile(r"(.+?)\s*(?:-|–|to)\s*([^-–]+?)\s+in\s+(.+)")
 
 
@@ -114,16 +115,38 @@ def impulse_of(recorded: ArrayLike, played: ArrayLike, sample_rate_hz: int) -> I
     of_x = fft.rfft(x, size)
     power = of_x.real**2 + of_x.imag**2
     floor = float(np.max(_smooth(power, size, sample_rate_hz))) * 10.0 ** (-_REGULARISED_DB / 10.0)
-    response: F64 = fft.irfft(fft.rfft(y, size) * np.conj(of_x) / (power + floor), size)
+    spectrum = fft.rfft(y, size) * np.conj(of_x) / (power + floor)
+    octaves = _covered(power, size, sample_rate_hz)
+    response: F64 = fft.irfft(spectrum, size)
     peak = int(np.argmax(np.abs(response)))
     # the quietest quarter: a long room fills much of the rest
     rest = float(np.quantile(np.abs(response), 0.25)) / _QUARTER_OF_NOISE
     clear = 20.0 * float(np.log10(abs(response[peak]) / max(rest, 1e-30)))
-    if clear < _LEAST_CLEAR_DB or peak > y.size:
+    spread = _spread_s(spectrum, size, octaves, sample_rate_hz)
+    if clear < _LEAST_CLEAR_DB or peak > y.size or spread > _MOST_SPREAD_S:
         raise InputError("does not hold the sweep that was named; name the one that was played, with --played")
     first = max(0, peak - round(0.002 * sample_rate_hz))
     tail = response[first : first + max(y.size - x.size, round(_LEAST_TAIL_S * sample_rate_hz))]
-    return Impulse(tail.copy(), _covered(power, size, sample_rate_hz), clear)
+    return Impulse(tail.copy(), octaves, clear)
+
+
+def _spread_s(spectrum: F64, size: int, octaves: tuple[int, ...], sample_rate_hz: int) -> float:
+    """How far apart the octaves of speech have their peaks: together in a room, one after the other in a sweep.
+
+    So a clap, another sweep than the one named, and a sweep backwards are known from a response.
+    """
+    peaks = []
+    for at in SPEECH:
+        if at in octaves:
+            low, high = (round(edge * size / sample_rate_hz) for edge in edges_hz(at))
+            band = np.zeros_like(spectrum)
+            band[low : high + 1] = spectrum[low : high + 1]
+            peaks.append(int(np.argmax(np.abs(fft.irfft(band, size)))))
+    if len(peaks) < 2:
+        return 0.0
+    middle = peaks[len(peaks) // 2]
+    apart = [(each - middle + size // 2) % size for each in peaks]
+    return (max(apart) - min(apart)) / sample_rate_hz
 
 
 def _smooth(power: F64, size: int, sample_rate_hz: int) -> F64:
