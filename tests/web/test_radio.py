@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import time
 from typing import Any
 
 import pytest
-from radio_plan import radio_part, with_radio
+from radio_plan import INES, radio_part, with_radio
 
+from rollsound.errors import MistakesError, StorageError
+from rollsound.log.changes import ABSENT, Change
 from rollsound.web.desk import Desk
 
 
@@ -92,6 +95,7 @@ def test_crew_and_guests_read_and_change_nothing(radio: Desk, visitors: Any, rol
         caller.put("/api/v1/radio/scans/one", json={"used": False}),
         caller.get("/api/v1/radio/move?transmitter=pack-01&hz=480000000"),
         caller.get("/api/v1/radio/free?transmitter=pack-01"),
+        caller.get("/api/v1/radio/search"),
     )
     assert {each.status_code for each in tries} == {403}
     assert all(each.headers["content-type"] == "application/problem+json" for each in tries)
@@ -163,6 +167,7 @@ def test_spares_are_clear_of_everything_and_of_each_other(radio: Desk, mixer: An
         receiver["channels"] = 16
     with_radio(radio.show, part)
     assert {each["weight"] for each in rows(mixer).values()} == {"fine"}
+    assert mixer.post("/api/v1/radio/spares", json={"count": 0}).json()["sentence"] == "No spares are kept any more."
 
 
 SCAN = "frequency MHz;level dBm\n" + "".join(
@@ -226,7 +231,7 @@ def test_a_search_is_watched_taken_and_undone(searching: Desk, mixer: Any) -> No
     assert len(found["carriers_hz"]) == len(before)
     assert rows(mixer) == before  # nothing is changed by looking
     assert 'id="search-take"' in mixer.get("/radio").text
-    assert mixer.post("/api/v1/radio/search/take").status_code == 200
+    assert mixer.post("/api/v1/radio/search/take", json={"id": found["id"]}).status_code == 200
     now = rows(mixer)
     assert {id: each["freq_hz"] for id, each in now.items()} == found["carriers_hz"]
     assert {each["weight"] for each in now.values()} == {"fine"}
@@ -239,18 +244,122 @@ def test_a_search_is_stopped_and_what_it_found_is_dropped(searching: Desk, mixer
     stopped = mixer.post("/api/v1/radio/search/stop").json()
     assert stopped["state"] in ("stopping", "done")
     assert wait_for(mixer)["state"] == "done"
-    assert mixer.post("/api/v1/radio/search/drop").status_code == 200
+    named = {"id": stopped["id"]}
+    assert mixer.post("/api/v1/radio/search/drop", json=named).status_code == 200
     assert mixer.get("/api/v1/radio/search").json()["state"] == "none"
-    assert mixer.post("/api/v1/radio/search/take").status_code == 400
+    assert mixer.post("/api/v1/radio/search/take", json=named).status_code == 400
 
 
 def test_what_was_found_for_an_older_plan_is_not_taken(searching: Desk, mixer: Any) -> None:
     assert mixer.post("/api/v1/radio/search", json={"mode": "repair", "seconds": 1}).status_code == 200
-    wait_for(mixer)
+    found = wait_for(mixer)
     assert mixer.put("/api/v1/radio/transmitters/pack-05", json={"on_air": True}).status_code == 200
-    answer = mixer.post("/api/v1/radio/search/take")
+    answer = mixer.post("/api/v1/radio/search/take", json={"id": found["id"]})
     assert (answer.status_code, "changed since" in answer.json()["detail"]) == (400, True)
     assert 'id="search-take"' not in mixer.get("/radio").text
+
+
+def test_a_search_is_one_for_all_mixers_and_each_names_the_one_it_means(
+    searching: Desk, mixer: Any, visitors: Any
+) -> None:
+    other = visitors("mixer", "Second mixer")
+    news: list[Any] = []
+    searching.live.publish = lambda topic, data: news.append((topic, data))  # type: ignore[method-assign]
+    first = mixer.post("/api/v1/radio/search", json={"mode": "repair", "seconds": 1}).json()
+    wait_for(mixer)
+    until = time.monotonic() + 5
+    while len(news) < 2 and time.monotonic() < until:
+        time.sleep(0.05)
+    assert news == [("search", {"id": first["id"]})] * 2  # its beginning and its end
+    page = other.get("/pages/radio/part/search").text
+    assert "live-search from:body" in page
+    assert "asked for this search" in page
+    assert first["person"] in page
+    second = other.post("/api/v1/radio/search", json={"mode": "repair", "seconds": 1}).json()
+    wait_for(mixer)
+    late = mixer.post("/api/v1/radio/search/take", json={"id": first["id"]})
+    assert (late.status_code, "another search stands there" in late.json()["detail"]) == (400, True)
+    assert mixer.post("/api/v1/radio/search/drop", json={"id": first["id"]}).status_code == 200
+    assert mixer.get("/api/v1/radio/search").json()["id"] == second["id"]  # it is still there
+
+
+def test_nobody_on_a_site_is_told_as_that_and_the_sites_stay(desk: Desk, mixer: Any) -> None:
+    desk.show.edit([Change("/sites/quay", ABSENT, {"id": "quay", "name": "Quay"})], INES)
+    part = radio_part()
+    for each in part["transmitters"]:
+        each["sites"] = ["car-deck"]
+    with_radio(desk.show, part)
+    page = mixer.get("/radio?site=quay").text
+    assert "Nobody sends on this site." in page
+    assert "No transmitter is in the plan yet" not in page
+    assert 'href="/radio?site=car-deck"' in page
+
+
+@pytest.mark.parametrize("path", ["/radio", "/reach", "/turnover"])
+def test_a_plan_that_cannot_be_read_is_not_an_empty_one(
+    radio: Desk, mixer: Any, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    def unreadable(show: Any) -> None:
+        raise MistakesError("the plan", [])
+
+    monkeypatch.setattr("rollsound.show.folder.Show.plan", unreadable)
+    page = mixer.get(path)
+    assert page.status_code == 200
+    assert "The plan cannot be read." in page.text
+    main = re.search(r"<main.*</main>", page.text, re.S)
+    assert main is not None
+    assert not re.search("in the plan yet|drawn yet", main[0])
+
+
+def test_a_row_with_a_mistake_draws_the_picture_from_no_zero(radio: Desk, mixer: Any) -> None:
+    part = radio_part()
+    part["transmitters"][0]["step"] = "7 kHz"  # a row without a tuning range
+    with_radio(radio.show, part)
+    assert "Carriers from 0 to" not in mixer.get("/radio").text
+
+
+def test_a_show_open_for_reading_says_so_to_its_mixer(radio: Desk, mixer: Any, guest: Any) -> None:
+    radio.show.read_only = True
+    for path in ("/pages/radio/part/answer", "/pages/reach/part/answer?site=car-deck"):
+        assert "The show is open for reading only" in mixer.get(path).text
+        assert "Reading only: the mixer" in guest.get(path).text
+
+
+def test_files_outside_the_show_are_named_on_the_machine_alone(radio: Desk, mixer: Any, visitors: Any) -> None:
+    elsewhere = visitors("mixer", "Second mixer")
+    for file in ("/etc/passwd", "../secret.csv", "scans/../../secret.csv", "C:\\secret.csv", "\\\\other\\secret.csv"):
+        scan = {"path": "/radio/scans", "after": [{"id": "deck", "file": file}]}
+        assert elsewhere.post("/api/v1/plan/edits", json={"changes": [scan]}).status_code == 403, file
+        image = {"path": "/radio/grounds/car-deck/image", "after": file}
+        assert elsewhere.post("/api/v1/plan/edits", json={"changes": [image]}).status_code == 403, file
+    inside = {"path": "/radio/grounds/car-deck/image", "after": "pictures/deck.png"}
+    assert elsewhere.post("/api/v1/plan/edits", json={"changes": [inside]}).status_code == 200
+    given = {"name": "Car deck 06:40", "text": SCAN}
+    assert elsewhere.post("/api/v1/radio/scans", json=given).status_code == 200
+    outside = {"path": "/radio/scans/own", "after": {"id": "own", "file": "../own.csv"}}
+    assert mixer.post("/api/v1/plan/edits", json={"changes": [outside]}).status_code == 200
+    other = {"path": "/radio/scans/own/used", "after": False}
+    assert elsewhere.post("/api/v1/plan/edits", json={"changes": [other]}).status_code == 200
+
+
+def test_where_the_show_lies_is_not_told_with_a_scan_that_cannot_be_read(
+    radio: Desk, mixer: Any, guest: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    part = radio_part()
+    part["scans"] = [{"id": "deck", "file": "deck.csv"}]
+    (radio.show.folder / "deck.csv").write_text(SCAN)
+
+    def fails(path: Any) -> None:
+        raise StorageError(f"{path} could not be read", path=str(path))
+
+    monkeypatch.setattr("rollsound.actions.radio_read.scan_text", fails)
+    with_radio(radio.show, part)
+    folder = str(radio.show.folder.parent)
+    assert folder in mixer.get("/pages/radio/part/answer").text
+    for path in ("/pages/radio/part/answer", "/api/v1/radio", "/radio"):
+        told = guest.get(path).text
+        assert "could not be read" in told
+        assert folder not in told
 
 
 def wait_for(mixer: Any) -> dict[str, Any]:

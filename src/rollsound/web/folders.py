@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePath, PurePosixPath, PureWindowsPath
 from typing import Any
 
 from fastapi import HTTPException
@@ -34,7 +34,7 @@ def guard_of(visitor: Visitor) -> Guard | None:
 
 
 def _refuse_what_is_the_machines(before: Any, after: Any) -> None:
-    if _folders_in(before) != _folders_in(after):
+    if _folders_in(before) != _folders_in(after) or not _outside_in(after) <= _outside_in(before):
         raise HTTPException(403, w("doors.needs_machine"))
     if not _mixers_in(after) <= _mixers_in(before):  # devices have their person's role: this would let a mixer in
         raise HTTPException(403, w("doors.mixer_here"))
@@ -56,6 +56,35 @@ def _folders_in(document: Any) -> dict[tuple[str, str], Any]:
         for name, value in item.items()
         if name not in _NAMES_NO_FOLDER and value not in ("", None)
     }
+
+
+def _outside_in(document: Any) -> set[tuple[str, str, str]]:
+    """Files of the radio part that lie outside the show's folder, or cannot be told to lie inside."""
+    radio = document.get("radio") if isinstance(document, dict) else None
+    found = set()
+    for name, field in (("scans", "file"), ("grounds", "image")):
+        listed = radio.get(name) if isinstance(radio, dict) else None
+        for key, item in (items_of(listed or []) or {}).items():
+            value = item.get(field)
+            if isinstance(value, str) and _leads_outside(value):
+                found.add((name, key, value))
+    return found
+
+
+def _leads_outside(name: str) -> bool:
+    """Whether a file's name is more than a way down from a folder, by the rules of any system."""
+    return any(path.is_absolute() or path.drive or path.root or ".." in path.parts for path in _both(name))
+
+
+def _both(name: str) -> tuple[PurePath, ...]:
+    return PurePosixPath(name), PureWindowsPath(name)
+
+
+def mistakes_told(visitor: Visitor, mistakes: Iterable[tuple[str, str]], folder: Path) -> tuple[tuple[str, str], ...]:
+    """Places and sentences of mistakes as this visitor may see them."""
+    if visitor.may(Right.MACHINE):
+        return tuple(mistakes)
+    return tuple((place, without_folders(sentence, [str(folder)])) for place, sentence in mistakes)
 
 
 def told_to(visitor: Visitor, row: JobRow) -> JobRow:

@@ -11,7 +11,7 @@ from pydantic import BaseModel, Field
 from rollsound.actions import radio_page, radio_page_edits
 from rollsound.actions.radio_page_add import NewTransmitter, add_one, find_spares
 from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
-from rollsound.web.folders import guard_of
+from rollsound.web.folders import guard_of, mistakes_told
 from rollsound.web.once import TheKey
 from rollsound.web.pages.radio_rows import (
     CarrierRow,
@@ -103,7 +103,7 @@ class FreeState(BaseModel):
 
     freqs_hz: list[int]
     margins_hz: list[int]
-    best_hz: list[int] = Field(description="the best three, apart from each other")
+    best_hz: list[int] = Field(description="up to three with the most margin, which may lie side by side")
 
 
 class TransmitterGiven(BaseModel, extra="forbid"):
@@ -143,16 +143,17 @@ class SparesGiven(BaseModel, extra="forbid"):
 
 
 @router.get("", response_model=RadioState)
-def state(desk: TheDesk, site: Site = "") -> Any:
+def state(desk: TheDesk, visitor: TheVisitor, site: Site = "") -> Any:
     """Every transmitter, with its carrier, its margin and what sets it."""
     found = radio_page.state_of(desk.show, site)
+    mistakes = mistakes_told(visitor, found.question.mistakes, desk.show.folder)
     return {
         "revision": found.question.revision,
         "site": site,
         "verdict": verdict_of(found, found.audit),
         "lede": lede_of(found),
         "rows": rows_of(found),
-        "mistakes": [{"place": place, "sentence": sentence} for place, sentence in found.question.mistakes],
+        "mistakes": [{"place": place, "sentence": sentence} for place, sentence in mistakes],
         "bound": found.bound.most if found.bound is not None else None,
     }
 
@@ -248,7 +249,8 @@ def spares(desk: TheDesk, visitor: TheVisitor, key: TheKey, given: SparesGiven) 
     done = radio_page_edits.save(desk.show, head, made.document, visitor.author(), key, guard_of(visitor))
     if done is not None:
         desk.tell_saved(done)
-    sentence = w("radio.spares_missing" if made.short else "radio.spares_found", n=made.found)
+    key = "spares_none" if not given.count else "spares_missing" if made.short else "spares_found"
+    sentence = w(f"radio.{key}", n=made.found)
     return {"revision": done.revision if done else head.revision, "sentence": sentence}
 
 

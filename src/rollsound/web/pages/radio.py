@@ -9,6 +9,7 @@ from fastapi.responses import Response
 
 from rollsound.actions import radio_page
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
+from rollsound.web.folders import mistakes_told
 from rollsound.web.page import Badge
 from rollsound.web.pages import page_of, radio_ahead
 from rollsound.web.pages.radio_rows import lede_of, rows_of, verdict_of
@@ -90,7 +91,7 @@ def _values(desk: Desk, visitor: Visitor, site: str, *, checked: bool = True) ->
     site = site if site in {each.id for each in sites} else ""
     ask = radio_page.state_of if checked else radio_page.unchecked
     state = ask(desk.show, site) if plan is not None else None
-    told = verdict_of(state, state.audit) if state else ""
+    told = verdict_of(state, state.audit) if state else w("frame.unreadable")
     if state and not checked and state.question.carriers_hz and not state.question.mistakes:
         told = w("radio.verdict_checking")
     return {
@@ -101,12 +102,22 @@ def _values(desk: Desk, visitor: Visitor, site: str, *, checked: bool = True) ->
         "sites": sites,
         "verdict": told,
         "checked": checked,
-        "lede": lede_of(state) if state and state.question.transmitters else "",
+        "readable": state is not None,
+        "planned": bool(state and state.question.radio.transmitters),
+        "lede": _lede(state),
         "rows": rows_of(state) if state else [],
-        "mistakes": state.question.mistakes if state else (),
+        "mistakes": mistakes_told(visitor, state.question.mistakes, desk.show.folder) if state else (),
         **_rights(desk, visitor),
     }
 
 
+def _lede(state: radio_page.State | None) -> str:
+    if state is None:
+        return w("frame.unreadable_lede")
+    if state.question.transmitters:
+        return lede_of(state)
+    return w("radio.empty_site" if state.question.radio.transmitters else "radio.empty")
+
+
 def _rights(desk: Desk, visitor: Visitor) -> dict[str, Any]:
-    return {"may_plan": visitor.may(Right.PLAN) and not desk.show.read_only}
+    return {"may_plan": visitor.may(Right.PLAN) and not desk.show.read_only and desk.plan() is not None}

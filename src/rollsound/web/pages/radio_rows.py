@@ -117,7 +117,7 @@ def verdict_of(state: State, audit: Audit | None, tried: frozenset[str] | set[st
     waiting = len(set(state.waiting) - tried)
     placed = len(every) - waiting
     if not every:
-        return w("radio.verdict_empty")
+        return w("radio.verdict_empty_site" if state.question.radio.transmitters else "radio.verdict_empty")
     if state.question.mistakes:
         return w("radio.verdict_trouble", n=len(state.question.mistakes))
     if not placed or audit is None:
@@ -179,6 +179,7 @@ def _margin_row(id: str, audit: Audit | None, freq_hz: int | None, names: Mappin
         margin = min(margin, worst.margin_hz) if margin is not None else worst.margin_hz
     held = audit.set_by.get(id)
     far = margin is None or margin >= NO_LIMIT_HZ
+    below = bool(broken) or (margin is not None and margin < 0)  # only the worst relations are listed
     if broken:
         says = says_of(broken, names, id)
     else:
@@ -190,14 +191,15 @@ def _margin_row(id: str, audit: Audit | None, freq_hz: int | None, names: Mappin
         margin_hz=None if far else margin,
         margin=margin_text(margin),
         says=says,
-        weight="stop" if broken else "fine",
+        weight="stop" if below else "fine",
         bar=100 if margin is None else max(0, min(100, round(100 * margin / FULL_BAR_HZ))),
     )
 
 
 def _hit(audit: Audit) -> set[str]:
     """The carriers that do not hold."""
-    return {id for each in audit.broken for id in _concerned(each)}
+    below = {id for id, margin in audit.margins_hz.items() if margin < 0}
+    return below | {id for each in audit.broken for id in _concerned(each)}
 
 
 def _concerned(hold: Hold) -> Iterable[str]:
