@@ -91,6 +91,7 @@ def _ground(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
     ground = next((each for each in grounds if each.id == site), None) or next(iter(grounds), None)
     return {
         "revision": revision,
+        "readable": plan is not None,
         "ground": ground,
         "ground_name": names.get(ground.id, ground.id) if ground is not None else "",
         "grounds": [(each.id, names.get(each.id, each.id)) for each in grounds],

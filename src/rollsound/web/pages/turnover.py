@@ -103,7 +103,10 @@ def _chosen(desk: Desk, day: str) -> MediaDay | None:
 
 def _check(desk: Desk, visitor: Visitor, day: MediaDay | None) -> dict[str, Any]:
     if day is None:
-        return {"day": None, "days": (), "check": None, "verdict": w("turnover.verdict_none"), "tell": (), "charts": ()}
+        readable = desk.plan() is not None
+        verdict = w("turnover.verdict_none") if readable else w("frame.unreadable")
+        nothing = {"day": None, "days": (), "check": None, "tell": (), "charts": ()}
+        return {**nothing, "verdict": verdict, "readable": readable}
     from rollsound.actions.media import media_of
     from rollsound.actions.turnover_check import turnover_check
 
@@ -116,6 +119,7 @@ def _check(desk: Desk, visitor: Visitor, day: MediaDay | None) -> dict[str, Any]
     if wide is not None and narrow is not None and day.radio_tracks:
         charts = [_pictures(day.id, wide, narrow, "day"), _pictures(day.id, wide, narrow, "night")]
     return {
+        "readable": True,
         "day": day,
         "days": media_of(desk.show).days,
         "check": check,

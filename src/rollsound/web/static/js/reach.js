@@ -85,7 +85,7 @@ function marks() {
   const made = [
     ...drawing.areas.map((each) => label(each.name, middle(each.points_m), "area")),
     ...drawing.stands.map((each) => label(each.name, each.points_m[0], "stand")),
-    ...drawing.readings.map((each) => label(words("reach.reading", { level: each.level_dbm ?? "" }), [each.x_m, each.y_m], "reading")),
+    ...drawing.readings.map((each) => label(each.level_dbm === null ? words("reach.reading_other") : words("reach.reading", { level: each.level_dbm }), [each.x_m, each.y_m], "reading")),
   ];
   const layout = el("reach-layout")?.value ?? "";
   const shown = drawing.antennas.filter((each) => !layout || !each.layouts.length || each.layouts.includes(layout));
