@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from rollsound.actions.radio import check, plan, read, spare
+from rollsound.actions.radio import check, plan, read, save_plan, spare
 from rollsound.errors import InputError
 from rollsound.finding import Weight
 from rollsound.radio.carriers.task import Mode
@@ -55,3 +55,27 @@ def test_a_plan_for_one_site_is_told_of_that_site(tmp_path: Path) -> None:
     path = written(tmp_path, PLAN.replace(", frequency: 500.1 MHz", ""))
     result = plan(read(path, sites=["deck"]), Mode.ADD, moves=200)
     assert {f.what for f in result.findings if f.kind == "carrier chosen"} == {"The one transmitter has a carrier."}
+
+
+THREE = """sites:
+  - {id: deck, name: Deck}
+  - {id: quay, name: Quay}
+radio:
+  transmitters:
+    - {id: a, name: Pack A, tuning: 499.9-500.1 MHz, power: 10 mW, sites: [deck, quay]}
+    - {id: b, name: Pack B, tuning: 470-542 MHz, power: 10 mW, sites: [quay], frequency: 500.1 MHz}
+"""
+
+
+def test_a_plan_for_one_site_that_collides_on_another_is_not_saved(tmp_path: Path) -> None:
+    path = written(tmp_path, THREE)
+    asked = read(path, sites=["deck"])
+    found = plan(asked, Mode.ADD, moves=200)
+    assert found.assignments[0].mhz == 500.0
+    with pytest.raises(InputError, match="nothing was saved: on Quay, Pack"):
+        save_plan(asked, found)
+    assert path.read_text("utf-8") == THREE
+    away = written(tmp_path, THREE.replace("500.1 MHz}", "510 MHz}"))
+    asked = read(away, sites=["deck"])
+    save_plan(asked, plan(asked, Mode.ADD, moves=200))
+    assert read(away).carriers_hz["a"] == 500_000_000

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from typing import Any
 
+import pytest
 from radio_plan import with_radio
 
-from rollsound.actions.radio_page_search import Search, document_with
+from rollsound.actions.radio_page import state_of
+from rollsound.actions.radio_page_search import Search, document_with, hold_elsewhere
 from rollsound.actions.radio_page_worker import work
+from rollsound.errors import InputError
+from rollsound.radio.carriers.audit import audit
 from rollsound.web.desk import Desk
+from rollsound.web.pages.radio_rows import margin_rows, verdict_of
 
 
 def pack(id: str, **more: Any) -> dict[str, Any]:
@@ -128,3 +134,22 @@ def test_no_spares_are_found_beside_carriers_that_do_not_hold(desk: Desk, mixer:
     answer = mixer.post("/api/v1/radio/spares", json={"count": 1})
     assert answer.status_code == 400
     assert "do not hold by themselves" in answer.json()["detail"]
+
+
+def test_a_margin_below_nothing_stops_also_where_its_relation_is_not_listed(desk: Desk) -> None:
+    with_radio(desk.show, part(*(pack(f"p{n:02}", frequency=f"{480 + 0.4 * n:g} MHz") for n in range(18))))
+    state = state_of(desk.show)
+    cut = audit(state.question.task, state.question.carriers_hz, listed=1)
+    rows = margin_rows(state, cut, state.question.carriers_hz)
+    assert {row.weight for row in rows} == {"stop"}
+    assert "18" in verdict_of(state, cut)
+
+
+def test_a_search_for_one_site_that_collides_on_another_is_not_taken(desk: Desk) -> None:
+    on_both = pack("a", tuning="499.9-500.1 MHz")
+    with_radio(desk.show, part(on_both, pack("b", frequency="500.1 MHz", sites=["quay"])))
+    result = searched(desk, site="car-deck")["result"]
+    search = Search("one", 1, "car-deck", "add", 1.0, 1, 1, 0.0, result=result)
+    with pytest.raises(InputError, match="nothing was saved: on quay"):
+        hold_elsewhere(desk.show, search)
+    hold_elsewhere(desk.show, replace(search, result={"carriers_hz": {}}))
