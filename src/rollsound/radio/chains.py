@@ -106,7 +106,9 @@ def front(radio: RadioPart, each: Receiver, ground: Ground | None, placed: Anten
     stages = _stages(radio, placed, freq_hz) if placed.id else []
     before = cascade.gain_db(stages)
     every = [*stages, cascade.Stage("receiver", 0.0, made.noise_figure_db, made.intercept_dbm)]
-    place = noise.external_noise_db(ground.noise, freq_hz) if ground is not None else 0.0
+    place = 0.0
+    if ground is not None and ground.noise != "none":
+        place = noise.external_noise_db(noise.environment(radio, ground.noise), freq_hz)
     over = noise.total_noise_db(place, cascade.noise_figure_db(every))
     return Front(
         each.id,

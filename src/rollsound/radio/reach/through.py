@@ -6,7 +6,7 @@ import functools
 from dataclasses import dataclass
 
 from rollsound.errors import InputError
-from rollsound.radio.materials import WallMaterial, material
+from rollsound.radio.materials import WallMaterial, material, materials
 from rollsound.radio.model import Ground, RadioPart
 from rollsound.radio.reach.answer import Term
 
@@ -16,17 +16,22 @@ class WallLoss:
     """One wall: a loss written at it, or else its material's. Paths that cross it at a slant count as straight ones."""
 
     id: str
-    material: WallMaterial
+    material: WallMaterial | None
+    """None where it is not known, and not asked for because the loss is written."""
     written_db: float | None
 
     def loss_db(self, freq_hz: float) -> float:
         """What it takes, 0 dB or more."""
-        return _material_db(self.material, freq_hz) if self.written_db is None else self.written_db
+        if self.written_db is not None:
+            return self.written_db
+        assert self.material is not None
+        return _material_db(self.material, freq_hz)
 
     def term(self, freq_hz: float) -> Term:
         """One crossing of it."""
-        name = f"wall {self.id}, {self.material.name}"
-        if self.written_db is not None:
+        name = f"wall {self.id}" + (f", {self.material.name}" if self.material is not None else "")
+        if self.written_db is not None or self.material is None:
+            assert self.written_db is not None
             return Term(f"wall-{self.id}", name, -self.written_db, "as written at the wall, or fitted", "own")
         note = self.material.note(freq_hz)
         return Term(f"wall-{self.id}", name, -self.loss_db(freq_hz), self.material.source, self.material.status, note)
@@ -44,10 +49,13 @@ def walls_at(radio: RadioPart, ground: Ground) -> tuple[WallLoss, ...]:
     Raises
     ------
     InputError
-        when a material is unknown, or a wall is said to give more than it gets
+        when a material is asked for and unknown, or a wall is said to give more than it gets
     """
+    known = materials(radio)
     found = tuple(
-        WallLoss(wall.id, material(radio, wall.material), None if wall.loss_db is None else float(wall.loss_db))
+        WallLoss(wall.id, material(radio, wall.material), None)
+        if wall.loss_db is None
+        else WallLoss(wall.id, known.get(wall.material), float(wall.loss_db))
         for wall in ground.walls
     )
     for wall in found:
