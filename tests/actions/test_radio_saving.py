@@ -185,3 +185,36 @@ def test_a_scan_touches_only_who_sends_where_it_was_taken(tmp_path: Path) -> Non
     assert take_scan(asked, scan, sites=["quay"]).touched == take_scan(asked, scan).touched == ("a",)
     save_scan(asked, take_scan(asked, scan, sites=["deck"]), sites=["deck"])
     assert take_scan(read(path, scans=False), scan).touched == (), "its entry in the plan says where it was taken"
+
+
+def test_a_fit_that_is_taken_on_the_page_writes_only_what_it_found(tmp_path: Path) -> None:
+    from rollsound.actions.radio_page_reach import document_fitted
+    from rollsound.log.model import Author
+    from rollsound.show.folder import Show
+
+    wall = 'walls: [{id: w, line: "30, 0; 30, 20 m", loss: 12.34 dB}]\n'
+    path = text(tmp_path / "plan.yaml", WALKED.replace("      antennas", f"      {wall}      antennas"))
+    rows = "".join(f"{x},10,{-30 - 1.2 * x:.1f}\n" for x in (2, 4, 7, 11, 16, 22, 26, 28))
+    walked = walk(read(path, ask=False), text(tmp_path / "walk.csv", "x m,y m,level dBm\n" + rows))
+    assert "12.34" in path.read_text("utf-8")
+    whole = {"version": 1, "show": {"title": "Ferry"}, **read(path, ask=False).document}
+    with Show.new(tmp_path / "show", whole, Author("Ines", "ines", "here")) as show:
+        head = show.store.head()
+        [ground] = document_fitted(head, "hall", walked.fit)["radio"]["grounds"]
+    assert ground["walls"][0]["loss"] == "12.34 dB"
+    assert "surroundings" not in ground
+    assert "body_loss" in ground
+
+
+def test_readings_are_refused_in_words_and_know_their_columns() -> None:
+    from rollsound.actions.reach_readings import read_readings
+    from rollsound.errors import MistakesError
+
+    with pytest.raises(MistakesError) as caught:
+        read_readings("x m,y m,level dBm\n200000,1,-60\n", "walk.csv")
+    [told] = caught.value.mistakes
+    assert told.line == 2
+    assert "further than 100 km away" in told.sentence
+    assert "validation error" not in told.sentence
+    [reading] = read_readings("x,y,level,id of transmitter\n1,1,-60,pack-01\n", "walk.csv")
+    assert reading.transmitter == "pack-01"

@@ -247,20 +247,16 @@ def fitted(radio: RadioPart, ground: str) -> WalkFit:
 
 
 def document_fitted(head: Head, ground: str, found: WalkFit) -> dict[str, Any]:
-    """The plan's document with what a walk test told of its ground: exponent, body loss and losses of walls."""
+    """The plan's document with what a walk test told of its ground; what it did not tell stays as it is written."""
     from rollsound.actions.radio_page_edits import put
+    from rollsound.actions.reach_walk import fitted_values
+    from rollsound.show.checked import checked
 
-    after = next(each for each in found.radio_after.grounds if each.id == ground)
-    steps = ("grounds", ground)
-    values: dict[str, Any] = {"surroundings": after.surroundings}
-    if after.exponent is not None:
-        values["exponent"] = round(after.exponent, 3)
-    if after.body_loss_db is not None:
-        values["body_loss"] = f"{after.body_loss_db:.1f} dB"
-    document = put(head.document, steps, values)
-    for wall in after.walls:
-        if wall.loss_db is not None:
-            document = put(document, (*steps, "walls", wall.id), {"loss": f"{wall.loss_db:.1f} dB"})
+    radio = checked(head.document, "the plan", lambda place: 0).radio
+    before, after = (next(each for each in part.grounds if each.id == ground) for part in (radio, found.radio_after))
+    document = head.document
+    for way, value in fitted_values(before, after).items():
+        document = put(document, ("grounds", ground, *way[:-1]), {way[-1]: value})
     return document
 
 

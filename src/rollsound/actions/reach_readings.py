@@ -5,10 +5,13 @@ from __future__ import annotations
 import csv
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
+from pydantic import ValidationError
+
 from rollsound.errors import InputError, Mistake, MistakesError
+from rollsound.mistakes import mistakes_of
 from rollsound.quantities import parse
 from rollsound.radio.model import Reading
 
@@ -17,7 +20,7 @@ _COLUMNS = {
     "x": ("x", "xm"),
     "y": ("y", "ym"),
     "stand": ("stand", "place"),
-    "transmitter": ("transmitter", "pack", "id of transmitter"),
+    "transmitter": ("transmitter", "pack", "idoftransmitter"),
     "antenna": ("antenna",),
     "level": ("level", "leveldbm", "dbm", "rssi", "rssidbm"),
     "quality": ("quality", "qualitypercent", "quality%", "percent"),
@@ -106,10 +109,13 @@ def _reading(count: int, row: Mapping[str, str]) -> Reading:
 
 
 def _checked(values: dict[str, Any]) -> Reading:
-    make: Callable[[Any], Reading] = Reading.model_validate
     if "quality_percent" in values:
         values["quality"] = values.pop("quality_percent")
-    return make(values)
+    try:
+        return Reading.model_validate(values)
+    except ValidationError as error:
+        first = mistakes_of(error)[0]
+        raise ValueError(f"{first.place} {first.sentence}".strip()) from error
 
 
 def _number(text: str, unit: str, what: str) -> float:
