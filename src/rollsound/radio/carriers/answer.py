@@ -115,7 +115,8 @@ class CarrierPlan:
     """Those that had a carrier and got another."""
     bound: Bound | None = None
     proved: bool = False
-    """Whether nothing better can be: as many as the bound, or all at the largest margin that is possible."""
+    """Whether nothing better can be: as many as the bound with all that must be placed, or all at the largest margin
+    that is possible. Never said of a repair or an addition, which keep what is there."""
     moves: int = 0
     """How many the search made, from its seed."""
     stopped: bool = False

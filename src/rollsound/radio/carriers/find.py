@@ -10,8 +10,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from rollsound.errors import InputError
-from rollsound.radio.carriers.answer import Audit, Bound, CarrierPlan, Unplaced
+from rollsound.radio.carriers.answer import Audit, Bound, CarrierPlan, Limit, Unplaced
 from rollsound.radio.carriers.audit import audit
+from rollsound.radio.carriers.free import free
 from rollsound.radio.carriers.raster import Item
 from rollsound.radio.carriers.repair import Repair
 from rollsound.radio.carriers.search import Freqs, place, widen
@@ -80,6 +81,7 @@ def find(
     run = _Run(task, EFFORT_MOVES if effort_moves is None else effort_moves, progress, stop)
     bound = bounds.bound(task)
     carriers, most = run.search(mode, seed, bound)
+    _put_left(task, carriers, bound)
     checked = audit(task, carriers)
     while not checked.clean:
         # what the search believes is proved wrong here: better one fewer than one that collides
@@ -95,12 +97,37 @@ def find(
         spares_hz,
         moved=tuple(e.id for e in task.wanted if e.now_hz is not None and carriers.get(e.id, e.now_hz) != e.now_hz),
         bound=bound,
-        proved=len(carriers) >= _most(bound)
-        if bound is not None
-        else not left and most == checked.margin_hz is not None,
+        proved=mode in (Mode.ALL, Mode.MOST)
+        and not any(each.priority == 1 and each.id not in carriers for each in task.wanted)
+        and (
+            len(carriers) >= _most(bound) if bound is not None else not left and most == checked.margin_hz is not None
+        ),
         moves=run.moves,
         stopped=run.stopped,
     )
+
+
+_ALONE = {
+    Limit.RANGE: "outside of its range",
+    Limit.STEP: "off its steps",
+    Limit.OCCUPIED: "in occupied spectrum, or nearer to it than its guard",
+}
+
+
+def _put_left(task: Task, carriers: dict[str, int], bound: Bound | None) -> None:
+    """Whoever the search left out is put where the rules leave a place: the cells of a search keep more apart."""
+    hopeless: set[tuple[object, ...]] = set()
+    for each in sorted(task.wanted, key=lambda each: each.priority):
+        if each.id in carriers or each.fixed or (bound is not None and len(carriers) >= bound.most):
+            continue
+        alike = each.own_range, each.step_hz, each.origin_hz, each.guard, each.zone, each.within
+        if alike in hopeless:  # every carrier that is added leaves less
+            continue
+        best = free(task, carriers, each).best()
+        if best:
+            carriers[each.id] = best[0][0]
+        else:
+            hopeless.add(alike)
 
 
 class _Run:
@@ -137,10 +164,12 @@ class _Run:
             repair = Repair(self.task, moving=mode is Mode.REPAIR)
             if mode is Mode.ADD and repair.broken:
                 hold = repair.broken[0]
-                both = " and ".join(dict.fromkeys([hold.hit, *hold.sources]))
-                raise InputError(
-                    f"{both} do not go together as they are ({hold.limit}); repair the plan, then add to it"
-                )
+                several = dict.fromkeys([hold.hit, *hold.sources])
+                if len(several) == 1:
+                    told = f"{hold.hit} cannot stay where it is ({_ALONE.get(hold.limit, hold.limit.value)})"
+                else:
+                    told = f"{' and '.join(several)} do not go together as they are ({hold.limit})"
+                raise InputError(f"{told}; repair the plan, then add to it")
             carriers, moves = repair.run(seed, self.effort, self.going)
             self.moves += moves
             return carriers, None

@@ -213,8 +213,12 @@ class _Asking:
             self.task,
             occupied=tuple(replace(taken, guard_hz=max(taken.guard_hz - less, 0)) for taken in self.task.occupied),
         )
-        most = max(taken.guard_hz for taken in self.task.occupied)
-        what = f"keep {(most - less) / 1e3:g} kHz in place of {most / 1e3:g} kHz from what is occupied"
+        guards = {taken.guard_hz for taken in self.task.occupied if taken.guard_hz}
+        if len(guards) == 1:
+            [most] = guards
+            what = f"keep {(most - less) / 1e3:g} kHz in place of {most / 1e3:g} kHz from what is occupied"
+        else:
+            what = f"keep {less / 1e3:g} kHz less than asked from what is occupied"
         yield from self.tried("guard", what, task, each, int(freqs[n]), less / 1e3 * 2)
 
     def wider_window(self) -> Iterator[Relaxation]:
