@@ -25,7 +25,8 @@ FIRST_MOVES, MOST_MOVES = 400, 4_000
 """How many moves a walker makes between two looks at the other: few at first, for the small plans."""
 SOWN, SOWN_LATER = 0.3, 0.15
 """Share of the rounds in which beginnings come from algebra, while it is useful."""
-SOWN_AT_ONCE, SOWING_MOVES = 4, 300
+SOWING_MOVES = 300
+"""As long as one beginning takes."""
 PATIENT = 6
 """Tries for a larger margin in vain after which it is asked whether a larger one can be at all."""
 STALE = 12
@@ -97,7 +98,7 @@ class Walker:
             n = self.dice.choice([m for m, worth in enumerate(self.worth) if worth == top])
         sown = [m for m, seeds in enumerate(self.seeds) if seeds]
         if sown and self.dice.random() < (SOWN if self.rounds < 60 else SOWN_LATER):
-            return self.sow(self.dice.choice(sown), enough)
+            return self.sow(self.dice.choice(sown), moves, enough)
         each = self.fields[n]
         if shared.worth > self.worth[n] or self.dice.random() < 0.25:
             cells = each.cells(shared.freqs)
@@ -106,11 +107,11 @@ class Walker:
         worth = self.climb(n, moves, enough)
         return Best(each.freqs(self.best[n]), worth)
 
-    def sow(self, n: int, enough: int) -> Best:
-        """Some beginnings from algebra on raster ``n``; the best of them stays if it is no worse."""
+    def sow(self, n: int, moves: int, enough: int) -> Best:
+        """Beginnings from algebra on raster ``n``, for the time of so many moves; the best stays if it is no worse."""
         each = self.fields[n]
         cells = self.best[n].copy()
-        for _ in range(SOWN_AT_ONCE):
+        for _ in range(max(moves // SOWING_MOVES, 1)):
             worth = self.seeds[n].grow(cells, self.order)
             self.moves += SOWING_MOVES
             if worth >= self.worth[n]:
