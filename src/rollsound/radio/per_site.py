@@ -44,7 +44,8 @@ def together(audits: Iterable[Audit]) -> Audit:
     set_by: dict[str, Hold] = {}
     broken: dict[Hold, None] = {}
     unavoidable: dict[Hold, None] = {}
-    for audit in audits:
+    every = tuple(audits)
+    for audit in every:
         for name, margin in audit.margins_hz.items():
             if name not in margins or margin < margins[name]:
                 margins[name] = margin
@@ -54,5 +55,9 @@ def together(audits: Iterable[Audit]) -> Audit:
         broken.update(dict.fromkeys(audit.broken))
         unavoidable.update(dict.fromkeys(audit.unavoidable))
     worst = tuple(sorted(broken, key=lambda hold: hold.margin_hz))
+    # listed are only the worst of every site; what one site alone counts is never told as fewer
     counts: dict[Limit, int] = dict(Counter(hold.limit for hold in worst))
+    for audit in every:
+        for limit, number in audit.counts.items():
+            counts[limit] = max(counts.get(limit, 0), number)
     return Audit(margins, set_by, worst, tuple(sorted(unavoidable, key=lambda hold: hold.margin_hz)), counts)

@@ -5,7 +5,7 @@ Every check that ran answers, with a fine finding where it holds; where there is
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from rollsound.errors import InputError
 from rollsound.finding import Finding, Weight
@@ -39,9 +39,10 @@ def proofs(
     audit: Audit | None = None,
     carriers_hz: Mapping[str, int] | None = None,
     *,
-    tasks: Collection[Task] = (),
+    tasks: Sequence[Task] = (),
     site_ids: Collection[str] | None = None,
     reach: bool = True,
+    asked_for: Collection[str] | None = None,
 ) -> list[Finding]:
     """Every proof over the radio part, each with at least one finding; ``refs`` are ``plan#`` and a JSON Pointer.
 
@@ -57,6 +58,8 @@ def proofs(
         ids of the plan's sites, for names of sites that are not there
     reach
         whether acting areas and walking lines are gone over
+    asked_for
+        ids of the transmitters that something is said of, such as those of one site; all when None
     """
     if not (radio.transmitters or radio.receivers or radio.grounds or radio.control):
         return []
@@ -69,13 +72,14 @@ def proofs(
             "radio plan",
             f"The radio part, {each.place}: {each.sentence}.",
             remedy="Correct it on the page Plan.",
-            at=each.at,
+            at=each.at[1:],  # the part of the plan stands first in it
         )
         for each in wrong
     ] or [finding(Weight.FINE, "the radio part", "radio plan", "All that the radio part names is there and can be.")]
-    if radio.transmitters:
-        result += _placed(radio, carriers)
-        result += _within_region(radio, carriers)
+    there = [t for t in radio.transmitters if asked_for is None or t.id in asked_for]
+    if there:
+        result += _placed(there, carriers)
+        result += _within_region(radio, there, carriers)
     if audit is not None and carriers:
         result += _audited(radio, asking, audit, carriers, tasks or (asking.task,))
     result += neighbour_proofs(radio)
@@ -91,14 +95,14 @@ def carriers_of(radio: RadioPart) -> dict[str, int]:
     }
 
 
-def _placed(radio: RadioPart, carriers: Mapping[str, int]) -> Iterator[Finding]:
-    without = [t for t in radio.transmitters if t.id not in carriers]
-    numbers = {"transmitters": float(len(radio.transmitters)), "without_carrier": float(len(without))}
+def _placed(there: Collection[Transmitter], carriers: Mapping[str, int]) -> Iterator[Finding]:
+    without = [t for t in there if t.id not in carriers]
+    numbers = {"transmitters": float(len(there)), "without_carrier": float(len(without))}
     if not without:
-        every = count(len(radio.transmitters), "transmitter")
-        what = "The one transmitter has a carrier." if len(carriers) == 1 else f"All {every} have a carrier."
+        every = count(len(there), "transmitter")
+        what = "The one transmitter has a carrier." if len(there) == 1 else f"All {every} have a carrier."
         yield finding(Weight.FINE, "carriers", "carrier chosen", what, numbers=numbers)
-    elif len(without) == len(radio.transmitters) and not any(t.on_air for t in without):
+    elif len(without) == len(there) and not any(t.on_air for t in without):
         yield finding(
             Weight.WATCH,
             "carriers",
@@ -122,7 +126,9 @@ def _placed(radio: RadioPart, carriers: Mapping[str, int]) -> Iterator[Finding]:
         )
 
 
-def _within_region(radio: RadioPart, carriers: Mapping[str, int]) -> Iterator[Finding]:
+def _within_region(
+    radio: RadioPart, asked_for: Collection[Transmitter], carriers: Mapping[str, int]
+) -> Iterator[Finding]:
     region = region_of(radio)
     if region is None:
         if not radio.region:  # one that is not there is told as a mistake
@@ -135,7 +141,7 @@ def _within_region(radio: RadioPart, carriers: Mapping[str, int]) -> Iterator[Fi
                 at=["region"],
             )
         return
-    there = [t for t in radio.transmitters if t.id in carriers and _known(radio, t)]
+    there = [t for t in asked_for if t.id in carriers and _known(radio, t)]
     found = False
     sources: dict[str, None] = {}
     for t in there:
@@ -182,7 +188,7 @@ def _known(radio: RadioPart, t: Transmitter) -> bool:
 
 
 def _audited(
-    radio: RadioPart, asking: Asking, audit: Audit, carriers: Mapping[str, int], tasks: Collection[Task]
+    radio: RadioPart, asking: Asking, audit: Audit, carriers: Mapping[str, int], tasks: Sequence[Task]
 ) -> Iterator[Finding]:
     names = {t.id: t.name for t in radio.transmitters}
     levels = _levels(radio, asking, carriers)
@@ -196,9 +202,10 @@ def _audited(
         "Every carrier lies inside its tuning range, on its raster, and inside the window of its receiver.",
         "Choose a frequency that it can tune to; find one on the page Radio.",
     )
-    if asking.task.occupied:
+    occupied = [hold for hold in every if hold.limit is Limit.OCCUPIED]
+    if asking.task.occupied or occupied:
         yield from _each(
-            [hold for hold in every if hold.limit is Limit.OCCUPIED],
+            occupied,
             names,
             "occupied spectrum",
             f"Every carrier is clear of occupied spectrum: {count(len(asking.task.occupied), 'range')}, guard and all.",
@@ -220,6 +227,10 @@ def _levels(radio: RadioPart, asking: Asking, carriers: Mapping[str, int]) -> tu
 
 def _clean(audit: Audit, names: Mapping[str, str], levels: Iterable[ProductLevel]) -> Iterator[Finding]:
     broken = [hold for hold in audit.broken if hold.limit in FORMS or hold.limit is Limit.SPACING]
+    # only so many relations are listed; who has none among them and a margin below nothing is told by what sets it
+    listed = {id for hold in broken for id in (hold.hit, *(hold.sources if hold.limit is Limit.SPACING else ()))}
+    below = [id for id, margin in audit.margins_hz.items() if margin < 0 and id not in listed and id in audit.set_by]
+    broken += sorted((audit.set_by[id] for id in below), key=lambda hold: hold.margin_hz)
     if not broken:
         yield _all_clean(audit, names)
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from rollsound.finding import Finding, Weight
@@ -12,10 +12,14 @@ from rollsound.radio.model import RadioPart
 from rollsound.radio.raster import whole
 from rollsound.radio.telling import finding, hold_in_words, mhz, several
 
+MOST_BROKEN = 20_000
+"""Relations among which every spare that does harm is looked for."""
 
-def spare_proofs(radio: RadioPart, tasks: Iterable[Task], carriers_hz: Mapping[str, int]) -> Iterator[Finding]:
+
+def spare_proofs(radio: RadioPart, tasks: Sequence[Task], carriers_hz: Mapping[str, int]) -> Iterator[Finding]:
     """Those that want spares, and those that have them; silent where there are neither."""
-    wanting = [t for t in radio.transmitters if t.spares_wanted or t.spare_frequencies]
+    asked = {each.id for task in tasks for each in task.wanted}
+    wanting = [t for t in radio.transmitters if t.id in asked and (t.spares_wanted or t.spare_frequencies)]
     if not wanting:
         return
     fine = True
@@ -54,6 +58,7 @@ def spare_proofs(radio: RadioPart, tasks: Iterable[Task], carriers_hz: Mapping[s
 
 def _harmed(radio: RadioPart, task: Task, carriers_hz: Mapping[str, int], told: set[str]) -> Iterator[Finding]:
     from rollsound.radio.carriers.audit import audit
+    from rollsound.radio.carriers.places import window
 
     asked = {each.id: each for each in task.wanted}
     extra: dict[str, tuple[Wanted, int]] = {}
@@ -66,7 +71,7 @@ def _harmed(radio: RadioPart, task: Task, carriers_hz: Mapping[str, int], told: 
     if not extra:
         return
     together = replace(task, wanted=(*task.wanted, *(wanted for wanted, _ in extra.values())))
-    found = audit(together, {**carriers_hz, **{name: hertz for name, (_, hertz) in extra.items()}})
+    found = audit(together, {**carriers_hz, **{name: hertz for name, (_, hertz) in extra.items()}}, listed=MOST_BROKEN)
     names = {t.id: t.name for t in radio.transmitters}
     names |= {name: f"{names[name.partition(' ')[0]]}'s spare {mhz(hertz)}" for name, (_, hertz) in extra.items()}
     for hold in found.broken:
@@ -83,4 +88,22 @@ def _harmed(radio: RadioPart, task: Task, carriers_hz: Mapping[str, int], told: 
             remedy="Find spares anew on the page Radio.",
             at=["transmitters", mine.partition(" ")[0], "spare_frequencies"],
             numbers={"margin_khz": hold.margin_hz / 1e3},
+        )
+    for name, (wanted, hertz) in extra.items():
+        id = name.partition(" ")[0]
+        within = asked[id].within
+        rest = [(each, carriers_hz[each.id]) for each in task.wanted if each.id in carriers_hz and each.id != id]
+        room = window(task, replace(wanted, within=within), rest)
+        if name in told or room is None or room[0] <= hertz <= room[1]:
+            continue
+        told.add(name)
+        yield finding(
+            Weight.WATCH,
+            names[name],
+            "spares",
+            f"{names[name]} lies outside of the window of {within}: beside the others that it hears it has "
+            f"{mhz(room[0])} to {mhz(room[1])}.",
+            why="Switched to it, the receiver would lose one of them.",
+            remedy="Find spares anew on the page Radio.",
+            at=["transmitters", id, "spare_frequencies"],
         )
