@@ -148,8 +148,8 @@ def test_fixed_carriers_that_harm_each_other_are_told_as_unavoidable() -> None:
 
 
 TUNING: dict[str, tuple[dict[str, Any], str]] = {
-    "range": (sent("a", 541.95), "A leaves its tuning range at 542 MHz"),
-    "raster": (sent("a", 500.01), "A is not on its raster; the next place is 500 MHz"),
+    "range": (sent("a", 541.95), "A leaves the range that it can tune to and may use, which ends at 542 MHz"),
+    "raster": (sent("a", 500.01), "A lies 10 kHz off its raster; the next place is 500 MHz"),
 }
 
 

@@ -233,13 +233,16 @@ def save_plan(asked: Asked, result: PlanResult, *, name: str = "") -> PlanResult
     Raises
     ------
     InputError
-        for a bare request, which has no place for them
+        for a bare request, which has no place for them; and for frequencies of one site that collide on another
     ClashError
         when somebody changed the same frequencies since the plan was read
     StorageError
         when the disk fails
     """
+    from rollsound.actions.radio_elsewhere import refuse_elsewhere
+
     carriers = {each.id: round(each.mhz * 1e6) for each in result.assignments}
+    refuse_elsewhere(asked.radio, carriers, sites=asked.sites, site_names=asked.site_names, scans=asked.scans)
     spares = {each.id: tuple(round(mhz * 1e6) for mhz in each.mhz) for each in result.spares}
     # A spare that the new carriers harm goes with the plan that was; those that still hold are in the result.
     everyone = {each.id: spares.get(each.id, ()) for each in asked.task.wanted}

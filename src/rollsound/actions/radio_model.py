@@ -128,7 +128,7 @@ class PlanResult(_Result):
     unplaced: tuple[UnplacedRow, ...]
     margin_khz: float | None
     bound: BoundRow | None
-    proved: bool = Field(description="whether nothing better is possible")
+    proved: bool = Field(description="whether no more can be placed, or all are at the largest margin that is possible")
     carriers: tuple[CarrierRow, ...]
     spares: tuple[SpareRow, ...] = ()
     moved: tuple[str, ...] = Field(default=(), description="ids of those that had a frequency and have another now")
@@ -137,6 +137,7 @@ class PlanResult(_Result):
     stopped: bool = Field(description="whether it was stopped before it was through; the plan holds all the same")
     saved: Saved | None = None
     files: tuple[str, ...] = Field(default=(), description="what was written for the crew")
+    problem: str = Field(default="", description="what kept it from being saved or written; empty when nothing did")
     findings: tuple[Finding, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

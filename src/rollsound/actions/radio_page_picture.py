@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rollsound.actions.radio_page import State
+from rollsound.errors import InputError
 
 if TYPE_CHECKING:
     from rollsound.radio.carriers.task import Product, Task
 
 BIN_HZ = 25_000
 MOST_SCAN_POINTS = 1500
-MOST_CHANNELS = 100
 MOST_SOURCES = 120
 """Products of more carriers than these are too many to draw, and nobody could tell them apart."""
 
@@ -79,12 +79,19 @@ def picture_of(state: State) -> Picture:
 
 def _channels(state: State, low: int, high: int) -> Iterator[Stretch]:
     """The television channels of the region, where it has a raster."""
-    from rollsound.radio.legal import television_range
+    from rollsound.radio.legal import region_of
+    from rollsound.radio.television import raster
 
-    for number in range(1, MOST_CHANNELS):
-        edges = television_range(state.question.radio, number)
-        if not isinstance(edges, str) and edges[1] > low and edges[0] < high:
-            yield Stretch(edges[0], edges[1], str(number))
+    region = region_of(state.question.radio)
+    if region is None or not region.television:
+        return
+    try:
+        channels = raster(region.television)
+    except InputError:  # told with the mistakes of the plan
+        return
+    for channel in channels.channels_touched(low, high):
+        begin, end = channels.channel_range(channel)
+        yield Stretch(round(begin), round(end), channels.channel_name(channel))
 
 
 def _scans(state: State) -> Iterator[ScanLine]:

@@ -10,6 +10,7 @@ from typing import Any
 
 from rollsound.actions.radio_model import CarrierRow, PlanResult
 from rollsound.actions.radio_read import Asked
+from rollsound.errors import InputError, storage
 from rollsound.finding import Weight
 from rollsound.quantities import count
 from rollsound.whole import write_whole
@@ -49,6 +50,18 @@ def write_papers(asked: Asked, result: PlanResult, *, csv: Path | None = None, p
         write_whole(pdf, plan_pdf(asked, result))
         written.append(str(pdf))
     return result.model_copy(update={"files": (*result.files, *written)}) if written else result
+
+
+def refuse_targets(*targets: Path | None) -> None:
+    """Raise InputError for a file that could not be written, before any work is done for it."""
+    for target in targets:
+        if target is None:
+            continue
+        with storage(target):
+            if target.is_dir():
+                raise InputError(f"{target} is a folder; name a file in it")
+            if not target.absolute().parent.is_dir():
+                raise InputError(f"{target.parent} is not there; make that folder first, or name another")
 
 
 def plan_csv(result: PlanResult) -> str:

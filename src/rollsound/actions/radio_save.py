@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rollsound.actions.radio_model import Saved
+from rollsound.actions.radio_page_edits import frequency_text
 from rollsound.actions.radio_read import Asked
 from rollsound.actions.radio_writing import write_changes
 from rollsound.errors import InputError
 from rollsound.log.changes import ABSENT, Change, join, value_at
 from rollsound.quantities import count
-from rollsound.radio.raster import mhz
 
 
 def save_frequencies(
@@ -36,15 +36,11 @@ def save_frequencies(
     StorageError
         when the disk fails
     """
-    if asked.form == "request":
-        raise InputError(
-            f"{asked.path.name} is a request, with no place for frequencies; write them beside it with --csv, or take "
-            "them from --json"
-        )
+    refuse_request(asked)
     values = {
         each.id: {
-            "frequency": mhz(carriers_hz[each.id]) if each.id in carriers_hz else None,
-            "spare_frequencies": [mhz(hz) for hz in spares_hz[each.id]] if each.id in spares_hz else None,
+            "frequency": frequency_text(carriers_hz[each.id]) if each.id in carriers_hz else None,
+            "spare_frequencies": [frequency_text(hz) for hz in spares_hz[each.id]] if each.id in spares_hz else None,
             "spares_wanted": (wanted or {}).get(each.id),
         }
         for each in asked.task.wanted
@@ -62,6 +58,15 @@ def save_frequencies(
         if carriers_hz and t.frequency_hz and t.id in values and t.id not in carriers_hz
     ]
     return saved.model_copy(update={"sentence": saved.sentence + _left(old)}) if old else saved
+
+
+def refuse_request(asked: Asked) -> None:
+    """Raise InputError for a bare request, which has no place for frequencies."""
+    if asked.form == "request":
+        raise InputError(
+            f"{asked.path.name} is a request, with no place for frequencies; write them beside it with --csv, or take "
+            "them from --json"
+        )
 
 
 def _left(names: Sequence[str]) -> str:
@@ -82,9 +87,9 @@ def _changed(asked: Asked, values: Mapping[str, Mapping[str, Any]]) -> dict[str,
         freq, spares = wished.get("frequency"), wished.get("spare_frequencies")
         has = transmitter.frequency_hz
         new: dict[str, Any] = {}
-        if freq is not None and (has is None or mhz(round(has)) != freq):
+        if freq is not None and (has is None or frequency_text(round(has)) != freq):
             new["frequency"] = freq
-        if spares is not None and [mhz(round(hz)) for hz in transmitter.spare_frequencies] != spares:
+        if spares is not None and [frequency_text(round(hz)) for hz in transmitter.spare_frequencies] != spares:
             new["spare_frequencies"] = spares
         number = wished.get("spares_wanted")
         if number is not None and number != transmitter.spares_wanted:

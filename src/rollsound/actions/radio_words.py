@@ -8,17 +8,11 @@ from rollsound.actions.radio_model import CarrierRow, HoldRow, UnplacedRow
 from rollsound.actions.radio_model import RelaxationRow as Row
 from rollsound.actions.radio_read import Asked
 from rollsound.radio.carriers.answer import Audit, Hold, Limit, Unplaced
-from rollsound.radio.raster import khz, mhz
+from rollsound.radio.raster import khz
+from rollsound.radio.telling import FORMS, form_of, hold_in_words
 
 NOTHING_HZ = 1_000_000_000
 """A margin from here on is none: there is nothing near enough to set one."""
-_FORMS = {
-    Limit.TWO_THIRD: "2 × {0} − {1}",
-    Limit.THREE_THIRD: "{0} + {1} − {2}",
-    Limit.TWO_FIFTH: "3 × {0} − 2 × {1}",
-    Limit.THREE_FIFTH: "3 × {0} − {1} − {2}",
-    Limit.THREE_FIFTH_MIXED: "2 × {0} + {1} − 2 × {2}",
-}
 
 
 def margin_khz(margin_hz: int | None) -> float | None:
@@ -37,29 +31,19 @@ def told(hold: Hold, names: Mapping[str, str]) -> str:
     sources = [names.get(each, each) for each in hold.sources]
     if hold.limit is Limit.SPACING:
         return f"{sources[0]}, {away}"
-    if hold.limit in _FORMS:
-        return f"{_FORMS[hold.limit].format(*sources)}, {away}"
+    if hold.limit in FORMS:
+        return f"{form_of(hold, names)}, {away}"
     if hold.limit is Limit.OCCUPIED:
         return f"{hold.why or 'occupied spectrum'}, {away}"
     if hold.limit is Limit.RANGE:
-        return "lies outside of the range that it may be tuned to"
+        return "lies outside of the range that it can tune to and may use"
     if hold.limit is Limit.STEP:
-        return f"lies {khz(hold.distance_hz)} off the steps that it tunes in"
+        return f"lies {khz(hold.required_hz)} off the steps that it tunes in"
     return f"lies further from the others of {hold.why or 'its receiver'} than its window reaches"
 
 
 def hold_row(hold: Hold, names: Mapping[str, str]) -> HoldRow:
     """One relation as it is answered."""
-    hit = names.get(hold.hit, hold.hit)
-    said = told(hold, names)
-    if hold.limit in _FORMS:
-        sentence = f"{hit} is hit by {said.replace(', ', f' at {mhz(hold.at_hz)}, ', 1)}"
-    elif hold.limit is Limit.SPACING:
-        sentence = f"{hit} is too near to {said}"
-    elif hold.limit is Limit.OCCUPIED:
-        sentence = f"{hit} lies too near to {said}"
-    else:
-        sentence = f"{hit} {said}"
     return HoldRow(
         limit=hold.limit.value,
         hit=hold.hit,
@@ -68,7 +52,7 @@ def hold_row(hold: Hold, names: Mapping[str, str]) -> HoldRow:
         distance_khz=hold.distance_hz / 1e3,
         required_khz=hold.required_hz / 1e3,
         margin_khz=hold.margin_hz / 1e3,
-        sentence=f"{sentence}.",
+        sentence=f"{hold_in_words(hold, names)}.",
     )
 
 

@@ -22,7 +22,7 @@ from rollsound.radio.model import AntennaPlaced, Ground, RadioPart, Transmitter
 from rollsound.radio.reach.answer import WANTED_SHARE, Along, Comparison, Draw, LeastPower, ReachMap
 
 if TYPE_CHECKING:
-    from rollsound.report.charts import Chart
+    from rollsound.report.charts import Chart, Format
 
 POINTS = (200, 200)
 COMPARED_POINTS = (40, 40)
@@ -77,7 +77,10 @@ def reach(
 
     radio = asked.radio
     if not 0 < wanted < 1:
-        raise InputError(f"a share of time of {wanted:g} cannot be held; ask for more than 0 and less than 1")
+        raise InputError(
+            f"{100 * wanted:g} % of the time is held by no radio; ask for more than 0 % and less than 100 %, such as "
+            "99.9 %"
+        )
     ground = ground_of(radio, site)
     ids = tuple(transmitters) or _senders(radio, ground)
     chosen = layout or None
@@ -158,14 +161,29 @@ def write_map(reached: Reached, path: Path) -> Reached:
 
 def write_chart(chart: Chart, path: Path) -> None:
     """A chart as a file, its kind by the end of its name; raises as ``write_map``."""
-    from rollsound.report.charts import Format, draw
+    from rollsound.report.charts import draw
     from rollsound.whole import write_whole
 
+    write_whole(path, draw(chart, picture_form(path), "print"))
+
+
+def picture_form(path: Path) -> Format:
+    """The kind of picture by the end of its name; raises InputError when it is none that is drawn."""
     formats: dict[str, Format] = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
     form = formats.get(path.suffix.lower())
     if form is None:
         raise InputError(f"a picture is written as .png, .svg or .pdf; {path.name} ends otherwise, so rename it")
-    write_whole(path, draw(chart, form, "print"))
+    return form
+
+
+def refuse_pictures(*paths: Path | None) -> None:
+    """Raise InputError for a picture that could not be written, before any work is done for it."""
+    from rollsound.actions.radio_papers import refuse_targets
+
+    for path in paths:
+        if path is not None:
+            picture_form(path)
+    refuse_targets(*paths)
 
 
 def _senders(radio: RadioPart, ground: Ground) -> tuple[str, ...]:

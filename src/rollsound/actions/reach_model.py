@@ -160,5 +160,6 @@ class WalkResult(_Result):
     saved: Saved | None = None
     chart_file: str = ""
     map_files: tuple[str, ...] = ()
+    problem: str = Field(default="", description="what kept it from being saved or written; empty when nothing did")
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

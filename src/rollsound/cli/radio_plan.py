@@ -18,7 +18,7 @@ from rollsound.cli.radio_screen import (
     show_notes,
     show_unplaced,
 )
-from rollsound.errors import Halted
+from rollsound.errors import Halted, RollsoundError
 from rollsound.finding import Weight
 from rollsound.quantities import count, show_time
 
@@ -62,10 +62,14 @@ def plan_command(
         The show's folder, or a YAML or JSON file that holds only a radio part or a request for carriers.
     """
     from rollsound.actions.radio import plan, read, save_plan
-    from rollsound.actions.radio_papers import write_papers
+    from rollsound.actions.radio_papers import refuse_targets, write_papers
+    from rollsound.actions.radio_save import refuse_request
     from rollsound.radio.carriers.task import Mode
 
     asked = read(show, sites=(site,) if site else ())
+    refuse_targets(csv, pdf)
+    if save:
+        refuse_request(asked)
     with progress(json, stopped="The best found until then stands here; the same command looks again.") as told:
         result = plan(
             asked,
@@ -76,9 +80,16 @@ def plan_command(
             stop=lambda: told.stopping,
         )
         halted = told.stopping and result.stopped
-    if save and result.assignments:
-        result = save_plan(asked, result, name=name)
-    result = write_papers(asked, result, csv=csv, pdf=pdf)
+    try:
+        if save and result.assignments:
+            result = save_plan(asked, result, name=name)
+        result = write_papers(asked, result, csv=csv, pdf=pdf)
+    except RollsoundError as error:  # what was found took a while: it is told before what went wrong
+        if json:
+            print_json(result.model_copy(update={"problem": error.sentence}))
+            return error.exit_code
+        show_plan(out(), result)
+        raise
     if json:
         print_json(result)
     else:
@@ -142,7 +153,9 @@ def _sentence(result: PlanResult) -> str:
     who = f"all {count(total, 'transmitter')}" if placed == total else f"{placed} of {count(total, 'transmitter')}"
     margin = "" if result.margin_khz is None else f", the least with a margin of {result.margin_khz:g} kHz"
     moved = f"; {count(len(result.moved), 'carrier')} moved" if result.moved else ""
-    proved = "; no better plan is possible" if result.proved else ""
+    proved = ""
+    if result.proved:
+        proved = "; no more can be placed" if result.unplaced else "; no better plan is possible"
     stopped = "; stopped before it was through" if result.stopped else ""
     spent = f" ({show_time(result.seconds)}, {result.moves:,} moves)"
     return f"{result.name}: a frequency for {who}{margin}{moved}{proved}{stopped}{spent}."

@@ -43,9 +43,10 @@ def reach_command(
         The show's folder, or a YAML or JSON file that holds only a radio part.
     """
     from rollsound.actions.radio_read import read
-    from rollsound.actions.reach import reach, write_map
+    from rollsound.actions.reach import reach, refuse_pictures, write_map
 
     asked = read(show, ask=False)
+    refuse_pictures(map)
     reached = reach(
         asked, site, transmitters=tuple(transmitter or ()), layout=layout, against=against, wanted=wanted / 100
     )
@@ -111,7 +112,7 @@ def _show_powers(console: Console, powers: tuple[PowerRow, ...]) -> None:
     table.add_column("least\nmW", justify="right", no_wrap=True)
     table.add_column("battery\nhours", justify="right", no_wrap=True)
     table.add_column("", overflow="fold", ratio=1)
-    for name, rows in _by_transmitter(powers).items():
+    for rows in _by_transmitter(powers).values():
         none = next((row for row in rows if row.least_mw is None), None)
         most = max((row for row in rows if row.least_mw is not None), key=lambda row: row.least_mw or 0.0, default=None)
         least = "none" if none is not None else f"{most.least_mw:g}" if most is not None else ""
@@ -125,14 +126,16 @@ def _show_powers(console: Console, powers: tuple[PowerRow, ...]) -> None:
                 gained = abs(most.hours_gained)
                 told = f"{gained:.1f} hours {'more' if most.hours_gained > 0 else 'less'} than now"
         style = "bold red" if none is not None else ""
-        table.add_row(Text(plain(name)), f"{rows[0].now_mw:g}", Text(least, style=style), hours, Text(plain(told)))
+        table.add_row(
+            Text(plain(rows[0].name)), f"{rows[0].now_mw:g}", Text(least, style=style), hours, Text(plain(told))
+        )
     console.print(table)
 
 
 def _by_transmitter(powers: tuple[PowerRow, ...]) -> dict[str, list[PowerRow]]:
     found: dict[str, list[PowerRow]] = {}
     for row in powers:
-        found.setdefault(row.name, []).append(row)
+        found.setdefault(row.transmitter, []).append(row)
     return found
 
 

@@ -14,6 +14,7 @@ from rollsound.actions.reach_model import FittedRow, WalkResult
 from rollsound.cli.frame import MARKS, AsJson, out, print_json
 from rollsound.cli.lines import line, plain
 from rollsound.cli.radio_screen import show_notes
+from rollsound.errors import RollsoundError
 from rollsound.finding import Weight
 from rollsound.quantities import signed, true_minus
 
@@ -42,13 +43,22 @@ def walk_command(
         CSV: x m and y m (or stand), level dBm (or quality %), and perhaps transmitter, antenna, note.
     """
     from rollsound.actions.radio_read import read
+    from rollsound.actions.reach import refuse_pictures
     from rollsound.actions.reach_walk import save_walk, walk, write_pictures
 
     asked = read(show, ask=False)
+    refuse_pictures(chart, map)
     walked = walk(asked, readings, site=site, drawn=map is not None)
-    if save:
-        walked = save_walk(asked, walked, name=name)
-    walked = write_pictures(walked, chart=chart, maps=map)
+    try:
+        if save:
+            walked = save_walk(asked, walked, name=name)
+        walked = write_pictures(walked, chart=chart, maps=map)
+    except RollsoundError as error:  # what was fitted is told before what went wrong
+        if json:
+            print_json(walked.result.model_copy(update={"problem": error.sentence}))
+            return error.exit_code
+        show_walk(out(), walked.result)
+        raise
     if json:
         print_json(walked.result)
     else:

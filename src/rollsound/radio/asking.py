@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
+from rollsound.errors import InputError
 from rollsound.quantities import count
 from rollsound.radio.carriers.task import Guard, Occupied, Task, Wanted
 from rollsound.radio.kinds import (
@@ -26,6 +27,7 @@ from rollsound.radio.raster import MOST_PLACES, Raster, khz, mhz, span, whole
 from rollsound.radio.regions import regions
 from rollsound.radio.rules import COMMON, guard_of, rule_of, rules
 from rollsound.radio.scan import ScanLevels, occupied
+from rollsound.radio.television import raster as television_raster
 from rollsound.wrong import Wrong, not_there, raise_all
 
 MOST_TRANSMITTERS = 2_000
@@ -94,6 +96,7 @@ def asked(
         return Asking(Task({}, ()), tuple(found.wrong))
     if radio.region and region_of(radio) is None:
         found.tell(not_there(radio.region, "the region", regions(radio)), "region")
+    _known_raster(radio, found)
     for excluded in radio.excluded:
         if _here(excluded.sites, sites):
             _exclude(radio, excluded, found)
@@ -112,6 +115,15 @@ def asked(
         name=" and ".join(sorted(sites)) if sites else "",
     )
     return Asking(task, tuple(dict.fromkeys(found.wrong)), tuple(found.notes))
+
+
+def _known_raster(radio: RadioPart, found: _Found) -> None:
+    region = region_of(radio)
+    if region is not None and region.television:
+        try:
+            television_raster(region.television)
+        except InputError as error:
+            found.tell(f"cannot be: {error.sentence}", "regions", region.id, "television")
 
 
 def _here(its_sites: Iterable[str], sites: Collection[str] | None) -> bool:

@@ -223,8 +223,8 @@ def near(link: ControlLink, antenna: str, distance_m: float) -> Said | None:
     return Said(
         "near",
         (link.id, antenna),
-        f"{link.name or link.id} stands {distance_m:.1f} m from the antenna {antenna}; keep 1 to 2 m between them, and "
-        "scan before call time.",
+        f"{link.name or link.id} stands {distance_m:.1f} m from the antenna {antenna}; keep "
+        f"{rows['about']['apart_m']:g} m or more between them, and scan before call time.",
         rows["about"]["apart_source"],
     )
 

@@ -85,9 +85,9 @@ def hold_in_words(hold: Hold, names: Mapping[str, str]) -> str:
             f"{khz(hold.required_hz)} are asked for"
         )
     if hold.limit is Limit.RANGE:
-        return f"{hit} leaves its tuning range at {mhz(hold.at_hz)}"
+        return f"{hit} leaves the range that it can tune to and may use, which ends at {mhz(hold.at_hz)}"
     if hold.limit is Limit.STEP:
-        return f"{hit} is not on its raster; the next place is {mhz(hold.at_hz)}"
+        return f"{hit} lies {khz(hold.required_hz)} off its raster; the next place is {mhz(hold.at_hz)}"
     others = ", ".join(names.get(each, each) for each in hold.sources) or "the others"
     return (
         f"{hit} and {others} lie {khz(hold.required_hz)} apart, more than the window of {hold.why}, "
