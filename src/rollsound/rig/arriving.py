@@ -11,11 +11,11 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rollsound.rig.levels import PathLevels
+from rollsound.rig.levels import PathLevels, path_levels, unit_of
 from rollsound.rig.levels_everywhere import Cases, Levels
 from rollsound.rig.paths import SOUND_M_S
 from rollsound.rig.reaching import MOST_PARTS, Chosen
-from rollsound.rig.speech import figure
+from rollsound.rig.speech import SourceLevel, figure
 
 _SPEECH_HZ = 8000.0
 """Up to here notches are told."""
@@ -31,7 +31,7 @@ class Arrival:
     delay_s: float
     """From the mouth, through the air and the rig."""
     mean_db: float | None
-    """Where it arrives; none where it is not known."""
+    """Where it arrives; none where it is not known. Of a source of no written level only differences count."""
 
 
 @dataclass(frozen=True)
@@ -129,18 +129,29 @@ def _arrivals(
     levels: Levels, source: str, ways: Sequence[tuple[str, Cases, float]], chosen: dict[str, str]
 ) -> Iterator[Arrival]:
     for by, cases, air_s in ways:
-        case = cases.at(tuple(chosen[each] for each in cases.reach.changeovers))
+        own = tuple(chosen[each] for each in cases.reach.changeovers)
+        case = cases.at(own)
         for path in case.paths if case is not None else ():
-            mean = path.end.mean_db if path.known else None
+            mean = path.end.mean_db if path.known else _nominal(levels, path, cases, own) if by == source else None
             yield Arrival(by, path, air_s + path.path.latency_s, mean)
 
 
+def _nominal(levels: Levels, path: PathLevels, cases: Cases, chosen: Chosen) -> float | None:
+    """Of a source that nobody wrote a level for: where it would arrive, for what its ways differ by."""
+    if path.level is not None:
+        return None
+    unit = unit_of(levels.rig.port_at(path.path.start)) or "dBFS"
+    whole = levels.reaching.whole(cases.reach.changeovers, chosen)
+    tried = path_levels(levels.rig, whole, path.path, SourceLevel(0.0, 0.0, 0.0, unit))
+    return tried.end.mean_db if tried.known else None
+
+
 def _difference(one: Arrival, other: Arrival) -> float | None:
-    if one.mean_db is not None and other.mean_db is not None:
-        return abs(one.mean_db - other.mean_db)
-    if one.by == other.by:  # the same sound at the same microphone: only what is set on the way differs
-        return abs(one.levels.path.gain_db - other.levels.path.gain_db)
-    return None
+    if one.mean_db is None or other.mean_db is None:
+        return None
+    if one.by != other.by and (one.levels.level is None or other.levels.level is None):
+        return None
+    return abs(one.mean_db - other.mean_db)
 
 
 def _through(arrival: Arrival) -> tuple[object, ...]:

@@ -15,6 +15,9 @@ _BOLTZMANN = 1.380649e-23
 FLOAT_OVER_FULL_SCALE_DB = 20.0 * math.log10((2.0 - 2.0**-23) * 2.0**127)
 """How far a sample in 32-bit float may go over full scale: it undoes nothing that a stage before it clipped."""
 
+FLOAT_RANGE_DB = 20.0 * math.log10((2.0 - 2.0**-23) * 2.0**127 / 2.0**-126)
+"""From the smallest sample that keeps its whole precision to the largest."""
+
 
 class Phantom(Part):
     """A phantom supply: its open voltage, the resistor in each leg, and the most that a microphone may draw."""

@@ -6,6 +6,7 @@ import functools
 import math
 from collections.abc import Iterable, Mapping
 
+from rollsound.facts import table
 from rollsound.facts.rows import read_rows
 from rollsound.written import LevelDbu, Part
 
@@ -75,3 +76,22 @@ def summed_db(levels_db: Iterable[float]) -> float:
     """Levels of sounds that have nothing to do with each other, added by their power."""
     power = sum(10.0 ** (each / 10.0) for each in levels_db if each > -math.inf)
     return 10.0 * math.log10(power) if power > 0.0 else -math.inf
+
+
+def over_line_up_db(level_dbfs: float, line_up_dbfs: float) -> float:
+    """How far a level lies over the alignment level; what a meter that is lined up to it shows."""
+    return level_dbfs - line_up_dbfs
+
+
+def permitted_maximum_dbfs(line_up_dbfs: float) -> float:
+    """The level that programme is not to pass on a quasi-peak meter (EBU R68)."""
+    return line_up_dbfs + _figure("permitted-maximum")
+
+
+def worst_peak_dbfs(line_up_dbfs: float) -> float:
+    """Where true peaks may come to, with what the meter hides and an operator's error (EBU R68)."""
+    return line_up_dbfs + _figure("worst-peak")
+
+
+def _figure(id: str) -> float:
+    return next(float(row["value"]) for row in table(TABLE)["figure"] if row["id"] == id)
