@@ -308,3 +308,14 @@ def test_the_recordings_are_not_touched(visit: Path, plan: Path, tmp_path: Path)
     before = {path.name: path.read_bytes() for path in copied.iterdir()}
     run(["survey", str(plan), str(copied / "place.wav"), str(copied / "claps.wav"), "--site", "yard", "--save"])
     assert {path.name: path.read_bytes() for path in copied.iterdir()} == before
+
+
+@pytest.mark.parametrize(("laeq", "code"), [("35 dBA", 0), ("48 dBA", 0), ("62 dBA", 1)])
+def test_a_place_too_loud_for_speech_stops(
+    laeq: str, code: int, plan: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan.write_text(PLAN.replace("name: Yard", f"name: Yard\n    sound:\n      laeq: {laeq}"), "utf-8")
+    assert run(["survey", str(plan), "--site", "yard"]) == code
+    shown = capsys.readouterr().out
+    assert f"Yard: kept from before: {float(laeq.split()[0]):.1f} dBA" in shown
+    assert ("stop" in shown) is bool(code)

@@ -128,6 +128,9 @@ class PlaceSurvey(_Result):
     noise: NoiseTold | None = None
     reverberation: tuple[DecayRow, ...] = ()
     t_s: float | None = Field(default=None, description="mean of what holds at 500 Hz and 1 kHz")
+    judged_laeq_dba: float | None = Field(default=None, description="the level that is judged: measured now, or kept")
+    judged_nc: str = ""
+    judged_t_s: float | None = Field(default=None, description="the reverberation time that is judged")
     critical_distance_m: float | None = None
     boom_m: float = Field(description="the distance planned, or the usual one")
     boom_planned: bool = False

@@ -162,12 +162,14 @@ def show_survey(console: Console, result: PlaceSurvey) -> None:
 def _sentence(result: PlaceSurvey) -> str:
     parts = []
     noise = result.noise
-    if noise is not None and noise.calibrated:
-        parts.append(f"{noise.laeq_db:.1f} dBA, {noise.nc}")
-    elif noise is not None:
+    if noise is not None and not noise.calibrated:
         parts.append("its noise is known only relatively")
-    if result.t_s is not None:
-        parts.append(f"rings for {result.t_s:.2f} s")
+    if result.judged_laeq_dba is not None:
+        kept = "" if noise is not None and noise.calibrated else "kept from before: "
+        rated = f", {result.judged_nc}" if result.judged_nc else ""
+        parts.append(f"{kept}{result.judged_laeq_dba:.1f} dBA{rated}")
+    if result.judged_t_s is not None:
+        parts.append(f"rings for {result.judged_t_s:.2f} s")
     elif result.reverberation:
         parts.append("its reverberation does not hold at 500 Hz and 1 kHz")
     normal = next((row for row in result.booms if row.effort == "normal" and row.farthest_m is not None), None)
