@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import settings
 
+from rollsound import kernel
 from rollsound.timecode import Rate
 from rollsound.wave import AudioFormat, Bext, IXml, SampleFormat, WaveWriter
 
@@ -30,6 +36,46 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ["ROLLSOUND_DEEP"] = "1"  # workers inherit it
     if os.environ.get("ROLLSOUND_DEEP"):
         settings.load_profile("new")
+
+
+@contextmanager
+def _held(loop: str) -> Iterator[None]:
+    """Alone with a loop among all workers; where files cannot be held, never alone."""
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    folder = Path(tempfile.gettempdir()) / "rollsound loops"
+    folder.mkdir(exist_ok=True)
+    with (folder / hashlib.sha1(loop.encode()).hexdigest()).open("w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
+
+
+def compile_each_loop_once() -> None:
+    """Of workers that need the same loop one compiles it, and the others find it on the disk."""
+    plain = kernel._Kernel.compiled
+
+    def compiled(self: Any) -> Any:
+        from numba.core.compiler_lock import global_compiler_lock
+        from numba.core.dispatcher import Dispatcher
+
+        if not hasattr(Dispatcher, "alone"):
+            alone: Callable[..., Any] = Dispatcher.compile
+
+            def compile(self: Any, sig: Any) -> Any:
+                # its own lock first, in the order of every thread, so that none waits for one that waits for it
+                with global_compiler_lock, _held(f"{self.py_func.__code__.co_filename} {self.py_func.__qualname__}"):
+                    return alone(self, sig)
+
+            Dispatcher.alone, Dispatcher.compile = alone, compile
+        return plain(self)
+
+    kernel._Kernel.compiled = compiled  # type: ignore[method-assign]
+
+
+compile_each_loop_once()
 
 
 def bursts(rng: np.random.Generator, seconds: float) -> np.ndarray:
