@@ -31,6 +31,7 @@ from rollsound.quantities import count, show_time
 
 if TYPE_CHECKING:
     from rollsound.report.charts import Chart
+    from rollsound.show.model import Plan
 
 DISTANCES_M = (0.3, 0.6, 1.0, 1.5, 2.0, 3.0)
 NEAR_M = 0.25
@@ -73,7 +74,7 @@ def survey(
     written = _written(asked, measured, boom, effort, volume, noisy)
     sound = _checked(written)
     uncalibrated = measured.noise is not None and measured.calibration is None
-    days = _days(asked)
+    days = working_days(asked.plan, asked.site.id)
     known_t = kept_t_s(sound)
     critical = critical_distance_m(known_t, float(sound.volume_m3)) if known_t and sound.volume_m3 else None
     asked_of = farthest_boom_m(**_place(sound), effort=sound.effort)
@@ -229,7 +230,8 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 2)
 
 
-def _days(asked: AskedSite) -> list[WorkingDay]:
+def working_days(plan: Plan, site_id: str) -> list[WorkingDay]:
+    """The days of a plan that work at a site, as its proofs take them."""
     return [
         WorkingDay(
             day.id,
@@ -238,8 +240,8 @@ def _days(asked: AskedSite) -> list[WorkingDay]:
             day.wrap,
             day.date.isoformat() if day.date else "",
         )
-        for day in asked.plan.schedule.days
-        if asked.site.id in day.sites
+        for day in plan.schedule.days
+        if site_id in day.sites
     ]
 
 

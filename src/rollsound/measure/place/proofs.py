@@ -9,14 +9,13 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from rollsound.finding import Area, Finding, Ref, Weight
+from rollsound.finding import Area, Finding, Weight, about_plan
 from rollsound.measure.place.hours import Overlap, clock, overlaps
 from rollsound.measure.place.model import OctaveDecay, PlaceTone, SiteSound
 from rollsound.measure.place.octaves import NAMES, nominal
 from rollsound.measure.place.speech import criterion, farthest_boom_m, speech_at
 from rollsound.measure.place.tables import figure, figure_source, limit, limit_source
 from rollsound.quantities import count
-from rollsound.wrong import pointer
 
 PRACTICE = "common practice, no source"
 _SPEECH_OCTAVES = ("500", "1k", "2k")
@@ -98,18 +97,17 @@ class _Tell:
         numbers: Mapping[str, float] | None = None,
         at: tuple[str, ...] = (),
     ) -> Finding:
-        place = f"plan#{pointer(('sites', self.site_id, 'sound', *at))}"
-        return Finding(
-            area=Area.SIGNAL,
-            weight=weight,
-            subject=self.name,
-            kind=kind,
-            what=what,
+        return about_plan(
+            Area.SIGNAL,
+            weight,
+            self.name,
+            kind,
+            what,
             why=why,
             remedy=remedy,
+            at=("sites", self.site_id, "sound", *at),
             source=source,
-            numbers=dict(numbers or {}),
-            refs=(Ref(path=place),),
+            numbers=numbers,
         )
 
 

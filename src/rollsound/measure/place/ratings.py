@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -40,9 +41,7 @@ def nc(levels_db_spl: Sequence[float]) -> Rating | None:
 
     Source: ANSI/ASA S12.2, tangency method, as described in secondary pages.
     """
-    curves = nc_curves()
-    names = list(curves)
-    table = np.array(list(curves.values()))
+    names, table = _curves()
     bands = [_along(level, table[:, at], names) for at, level in enumerate(levels_db_spl)]
     found = _highest(bands)
     if found is None:
@@ -54,9 +53,14 @@ def nc(levels_db_spl: Sequence[float]) -> Rating | None:
 
 def nc_bands(levels_db_spl: Sequence[float]) -> tuple[float, ...]:
     """The curve that each octave alone asks for."""
-    curves = nc_curves()
-    table = np.array(list(curves.values()))
-    return tuple(_along(level, table[:, at], list(curves)) for at, level in enumerate(levels_db_spl))
+    names, table = _curves()
+    return tuple(_along(level, table[:, at], names) for at, level in enumerate(levels_db_spl))
+
+
+@functools.cache
+def _curves() -> tuple[tuple[int, ...], np.ndarray]:
+    """Numbers of the NC curves, and their levels, shape (curves, octaves)."""
+    return tuple(nc_curves()), np.array(list(nc_curves().values()))
 
 
 def _along(level: float, column: np.ndarray, names: Sequence[int]) -> float:
