@@ -15,7 +15,7 @@ PAIRS = [
     ("watch", "watch-bg", TEXT),
     ("ink", "stop-bg", TEXT),
     ("ink", "watch-bg", TEXT),
-    ("ink", "mark", TEXT),
+    *((ink, "mark", TEXT) for ink in ("ink", "stop", "watch", "fine")),
     ("paper", "ink", TEXT),
     *((edge, ground, LARGE) for edge in ("edge", "focus") for ground in ON),
     *((f"series-{n}", ground, LARGE) for n in range(1, 6) for ground in ON),

@@ -1,7 +1,7 @@
 // The page Radio: the spectrum's picture, and a carrier that is moved by pointer, arrows or typing. Every step is asked
 // of the server, which answers what each transmitter would keep; nothing is saved before it is kept.
 import { send } from "./outbox.js";
-import { fieldsOf } from "./forms.js";
+import { fieldsOf, heldIn, newestRevision, typedSince } from "./forms.js";
 import { words } from "./words.js";
 import { Spectrum } from "./radio_spectrum.js";
 
@@ -16,14 +16,23 @@ const typed = document.getElementById("tuner-typed");
 let rows = [];
 let revision = 0;
 let wish = ""; // asked to be moved before its row was here
-let tried = null; // {id, hz}: what is being moved, and where to
+let tried = null; // {id, hz, base}: what is being moved, where to, and the revision that it was picked at
+let wrong = ""; // why what is typed cannot be kept
+let waits = null; // {url, hz}: what was kept on this device and is still to be sent
 
 const where = (more = {}) => new URLSearchParams({ ...(site ? { site } : {}), ...more });
 
 async function ask(path, more) {
-  const answer = await fetch(`/api/v1/radio${path}?${where(more)}`, { headers: { Accept: "application/json" } });
-  if (!answer.ok) throw new Error((await answer.json()).detail);
-  return answer.json();
+  let answer;
+  let told;
+  try {
+    answer = await fetch(`/api/v1/radio${path}?${where(more)}`, { headers: { Accept: "application/json" } });
+    told = await answer.json();
+  } catch {
+    throw new Error(words("radio.lost"));
+  }
+  if (!answer.ok) throw new Error(told.detail);
+  return told;
 }
 
 const spectrum = place
@@ -70,12 +79,18 @@ async function fetchAll() {
     drawn();
     if (tried) wonder();
     place.dataset.drawn = String(revision);
+    outcome("");
     const wished = wish;
     wish = "";
     if (wished) pick(wished);
-  } catch {
+  } catch (error) {
     place.dataset.drawn = "failed";
+    outcome(words("radio.picture_not_now", { detail: error.message }));
   }
+}
+
+function outcome(sentence) {
+  document.getElementById("radio-outcome").textContent = sentence;
 }
 
 // --- moving one carrier
@@ -88,7 +103,7 @@ async function pick(id, scroll = true) {
   }
   if (tried && tried.id !== id) paint(rows); // the one before goes back to where it is in the plan
   const from = row.freq_hz ?? snapped(row, (row.low_hz + row.high_hz) / 2);
-  tried = { id, hz: from };
+  tried = { id, hz: from, base: revision };
   spectrum.picked = id;
   spectrum.free = null;
   tuner.hidden = false;
@@ -118,6 +133,7 @@ function go(id, hz) {
   const row = rowOf(id);
   if (!row || tried?.id !== id) return;
   tried.hz = snapped(row, hz);
+  wrong = "";
   range.value = String(tried.hz);
   if (document.activeElement !== typed) typed.value = megahertz(tried.hz);
   tuner.querySelector("[data-tuned-frequency]").textContent = `${megahertz(tried.hz)} MHz`;
@@ -150,7 +166,7 @@ async function wonder() {
       tuner.dataset.answered = String(hz);
     }
   } catch (error) {
-    told(error.message || words("radio.not_now"), true);
+    told(words("radio.not_now", { detail: error.message }), true);
   }
   setTimeout(() => {
     asking = false;
@@ -193,6 +209,7 @@ function told(sentence, refused = false) {
 
 function letGo() {
   tried = null;
+  wrong = "";
   again = false;
   spectrum.picked = "";
   spectrum.free = null;
@@ -202,32 +219,81 @@ function letGo() {
   drawn();
 }
 
+// --- a frequency that is typed
+
+const UNITS_HZ = { hz: 1, khz: 1e3, mhz: 1e6, ghz: 1e9 };
+
+/** Hertz of what is typed, in MHz where no unit stands behind it; none where it is no frequency. */
+function hertz(text) {
+  const found = /^\s*(\d+(?:[.,]\d+)?)\s*([gmk]?hz)?\s*$/i.exec(text);
+  return found ? Math.round(Number(found[1].replace(",", ".")) * UNITS_HZ[(found[2] ?? "MHz").toLowerCase()]) : null;
+}
+
+/** Go where the text says, as far as its transmitter tunes there; why not stays until something else is tried. */
+function type(text) {
+  const row = rowOf(tried.id);
+  const hz = hertz(text);
+  const [low, high] = [snapped(row, row.low_hz), snapped(row, row.high_hz)];
+  if (hz === null) wrong = words("radio.not_understood", { text });
+  else if (hz < low || hz > high) wrong = words("radio.outside", { low: megahertz(low), high: megahertz(high) });
+  else {
+    go(tried.id, hz);
+    if (tried.hz !== hz) wrong = words("radio.off_step", { step: row.step_hz / 1000, near: megahertz(tried.hz) });
+  }
+  told("");
+}
+
 async function keep() {
-  const { id, hz } = tried;
-  const outcome = await send("PUT", `/api/v1/radio/transmitters/${id}`, { frequency_hz: hz });
-  if (outcome.state === "refused") {
-    told(words("frame.refused", { detail: outcome.problem.detail }), true);
+  if (wrong) {
+    told(wrong, true);
     return;
   }
-  if (outcome.state === "kept") {
+  const { id, hz, base } = tried;
+  const url = `/api/v1/radio/transmitters/${id}`;
+  const buttons = tuner.querySelectorAll("button");
+  for (const each of buttons) each.disabled = true;
+  const sent = await send("PUT", url, { frequency_hz: hz, base_revision: base }, { own: true });
+  for (const each of buttons) each.disabled = false;
+  if (sent.state === "saved") saved(id, hz);
+  else if (tried?.id !== id) return;
+  else if (sent.state === "kept") {
+    waits = { url, id, hz };
     told(words("frame.kept"));
-    return;
+  } else told(await refusal(sent.problem), true);
+}
+
+async function refusal(problem) {
+  if (problem.clashes && tried) {
+    try {
+      tried.base = await newestRevision();
+      return words("frame.clash_again", { detail: problem.detail });
+    } catch { /* told as any other */ }
   }
+  return words("frame.refused", { detail: problem.detail });
+}
+
+function saved(id, hz) {
   const row = rowOf(id);
-  row.freq_hz = hz;
-  row.frequency = megahertz(hz);
-  letGo();
-  document.querySelector(`[data-pick="${id}"]`)?.focus({ preventScroll: true });
+  if (row) Object.assign(row, { freq_hz: hz, frequency: megahertz(hz) });
+  if (tried?.id === id && tried.hz === hz && !wrong) {
+    letGo();
+    document.querySelector(`[data-pick="${id}"]`)?.focus({ preventScroll: true });
+  }
   fetchAll();
 }
 
+document.addEventListener("rollsound-sent", ({ detail: { entry, outcome: sent, awaited } }) => {
+  if (awaited || entry.url !== waits?.url || entry.body?.frequency_hz !== waits.hz) return;
+  const { id, hz } = waits;
+  waits = null;
+  if (sent.state === "saved") saved(id, hz);
+  else if (tried?.id === id) told(words("frame.refused", { detail: sent.problem.detail }), true);
+});
+
 if (tuner) {
   range.addEventListener("input", () => go(tried.id, Number(range.value)));
-  typed.addEventListener("input", () => {
-    const hz = Number(typed.value.replace(",", ".")) * 1e6;
-    if (Number.isFinite(hz) && hz > 1e6) go(tried.id, hz);
-  });
-  typed.addEventListener("blur", () => tried && (typed.value = megahertz(tried.hz)));
+  typed.addEventListener("input", () => type(typed.value));
+  typed.addEventListener("blur", () => tried && !wrong && (typed.value = megahertz(tried.hz)));
   tuner.addEventListener("keydown", (event) => {
     if (event.key === "Escape") letGo();
     else if (event.key === "Enter" && event.target.matches("input")) {
@@ -285,8 +351,9 @@ document.getElementById("scan-form")?.addEventListener("submit", async (event) =
   if (!file) return say(words("radio.no_file"), true);
   if (file.size > LARGEST_FILE) return say(words("radio.too_large"), true);
   const { file: _left, ...fields } = fieldsOf(form);
-  const outcome = await send("POST", "/api/v1/radio/scans", { ...fields, text: await file.text() });
-  if (outcome.state === "refused") return say(words("frame.refused", { detail: outcome.problem.detail }), true);
-  say(outcome.state === "kept" ? words("frame.kept") : outcome.answer.sentence);
-  if (outcome.state === "saved") form.reset();
+  const held = await heldIn(form);
+  const sent = await send("POST", "/api/v1/radio/scans", { ...fields, text: await file.text() });
+  if (sent.state === "refused") return say(words("frame.refused", { detail: sent.problem.detail }), true);
+  say(sent.state === "kept" ? words("frame.kept") : sent.answer.sentence);
+  if (sent.state === "saved" && !typedSince(form, held)) form.reset();
 });
