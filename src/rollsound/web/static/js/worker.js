@@ -59,7 +59,10 @@ async function fromServer(request) {
     if (answer.ok && !answer.redirected) await cache.put(request, answer.clone());
     return answer;
   } catch (error) {
-    const kept = await cache.match(request, { ignoreSearch: true });
+    // A page that was not asked for is never shown in the place of one that was: of another site, of another day.
+    const asked = new URL(request.url).searchParams;
+    asked.delete("at"); // where to look on the page; the page is the same
+    const kept = (await cache.match(request)) ?? (asked.size ? undefined : await cache.match(request, { ignoreSearch: true }));
     if (kept) return kept;
     throw error;
   }
