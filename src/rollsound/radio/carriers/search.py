@@ -23,7 +23,7 @@ from rollsound.radio.carriers.task import Product, Task
 WALKERS = 2
 FIRST_MOVES, MOST_MOVES = 400, 4_000
 """How many moves a walker makes between two looks at the other: few at first, for the small plans."""
-SOWN, SOWN_LATER = 0.3, 0.15
+SOWN, SOWN_LATER = 0.4, 0.3
 """Share of the rounds in which beginnings come from algebra, while it is useful."""
 SOWING_MOVES = 300
 """As long as one beginning takes."""
