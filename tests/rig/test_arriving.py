@@ -164,3 +164,16 @@ def test_a_late_second_arrival_is_an_echo() -> None:
     assert double.echo
     (told,) = combing(Reaching(level_rig(late)))
     assert "it is heard as an echo" in told.what
+
+
+def test_a_comb_that_only_a_position_s_gain_makes_is_found_in_it() -> None:
+    set_by = TWO_WAYS.replace(", line-in: 5 dB", "") + (
+        "changeovers:\n"
+        "  - id: line\n"
+        "    positions:\n"
+        "      - {id: low, gains: {'recorder:line-in': -10 dB}}\n"
+        "      - {id: high, gains: {'recorder:line-in': 10 dB}}\n"
+    )
+    low, high = combs(set_by)
+    assert (low.heard, low.combination) == (False, " with line: low")
+    assert (high.heard, high.combination) == (True, " with line: high")

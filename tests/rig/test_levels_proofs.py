@@ -130,3 +130,19 @@ def test_a_level_that_nobody_wrote_is_told_once_and_never_counts_as_holding() ->
     assert not {each.kind for each in silent} & {"clipping", "level and noise", "level unknown"}
     (holds,) = [each for each in proofs(level_rig(RIGHT)) if each.kind == "clipping"]
     assert holds.weight is Weight.FINE
+
+
+def test_how_far_a_source_is_from_what_stands_near_must_be_written() -> None:
+    (found,) = told(RIGHT.replace("distance: 60 cm", "distance: 60 cm, near: [tone]"))
+    assert found.kind == "level unknown"
+    assert "how far Bram is from what stands near is not written" in found.what
+
+
+def test_what_was_not_looked_at_is_told_and_never_counts_as_holding() -> None:
+    positions = "{id: a, gains: {'recorder:mic-in 1': 47 dB}}, {id: b, gains: {'recorder:mic-in 1': 47 dB}}"
+    many = "".join(f"  - {{id: c{n}, positions: [{positions}]}}\n" for n in range(10))
+    (found,) = told(f"{RIGHT}changeovers:\n{many}")  # 1024 of them
+    assert found.kind == "level unknown"
+    assert "in some of their combinations only" in found.what
+    few = "".join(f"  - {{id: c{n}, positions: [{positions}]}}\n" for n in range(5))
+    assert told(f"{RIGHT}changeovers:\n{few}") == []

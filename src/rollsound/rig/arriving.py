@@ -88,7 +88,7 @@ def ripple_db(difference_db: float) -> tuple[float, float]:
 
 
 def doubles(levels: Levels, source: str, target: str) -> Iterator[Double]:
-    """Every two arrivals of a source at one place, in every combination; each pair of ways once, in its first.
+    """Every two arrivals of a source at one place, in every combination; each pair of ways and levels once.
 
     Microphones that hear it too are those of the sources it names under ``near``, at their distances.
     """
@@ -103,14 +103,12 @@ def doubles(levels: Levels, source: str, target: str) -> Iterator[Double]:
             if one.levels.path.end != other.levels.path.end:
                 continue
             earlier, later = sorted((one, other), key=lambda each: each.delay_s)
-            key = (_through(earlier), _through(later))
+            difference = _difference(earlier, later)
+            key = (_through(earlier), _through(later), None if difference is None else round(difference, 1))
             if key not in told:
                 told.add(key)
-                reach = ways[0][1].reach
-                own: Chosen = tuple(dict(zip(changeovers, chosen, strict=True))[each] for each in reach.changeovers)
-                yield Double(
-                    source, target, earlier, later, _difference(earlier, later), levels.in_words(reach, own)
-                )  # fmt: skip
+                where = levels.in_words(changeovers, chosen)
+                yield Double(source, target, earlier, later, difference, where)
 
 
 def _ways(levels: Levels, source: str, target: str) -> Iterator[tuple[str, Cases, float]]:

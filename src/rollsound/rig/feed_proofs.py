@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from rollsound.facts import cautions
 from rollsound.finding import Area, Finding, Weight, about_plan
 from rollsound.quantities import count
-from rollsound.rig.built import Rig, Way
+from rollsound.rig.built import Edge, Rig, Way
 from rollsound.rig.combining import in_words
 from rollsound.rig.feeds import Heard, Listening, listening, longest_s, loops, through_air
 from rollsound.rig.hearing import ESTIMATE_DB, action_dba
@@ -97,7 +97,7 @@ def _loops(reaching: Reaching) -> Iterator[Finding]:
 def _spill(levels: Levels) -> Iterator[Finding]:
     """Sources that come to a track through the air and are not wanted on it."""
     rig, reaching = levels.rig, levels.reaching
-    if not any(_air_link(rig, id) for id in rig.link_rows):
+    if not any(_in_air(rig, edge) for edge in rig.edges):
         return
     found: dict[str, list[str]] = {}
     for source, target in reaching.pairs():
@@ -123,12 +123,9 @@ def _spill(levels: Levels) -> Iterator[Finding]:
         )
 
 
-def _air_link(rig: Rig, id: str) -> bool:
-    return any(
-        edge.id == id and (port := rig.port_at(rig.spots[edge.start])) is not None and port.medium == "air"
-        for edge in rig.edges
-        if edge.way is Way.LINK
-    )
+def _in_air(rig: Rig, edge: Edge) -> bool:
+    port = rig.port_at(rig.spots[edge.start])
+    return edge.way is Way.LINK and port is not None and port.medium == "air"
 
 
 def hearing_in_time(reaching: Reaching, levels: Levels | None = None) -> Iterator[Finding]:
@@ -220,7 +217,7 @@ def _caution() -> str:
 
 
 def _when(levels: Levels, heard: Heard) -> str:
-    return levels.in_words(heard.reach, heard.latest_in)
+    return levels.in_words(heard.reach.changeovers, heard.latest_in)
 
 
 def _share(heard: Heard) -> str:

@@ -72,7 +72,8 @@ def _clips(levels: Levels, clips: Sequence[_Clip]) -> Finding:
     alike = f" and {count(len(clips) - 1, 'place')} alike" if len({each.stage.spot for each in clips}) > 1 else ""
     level = clip.levels.level
     loud = f"{level.loudest_db:.0f} {level.unit}" if level is not None else ""
-    combination = levels.reaching.whole(clip.cases.reach.changeovers, clip.case.chosen)
+    changeovers = clip.cases.reach.changeovers
+    combination = levels.reaching.whole(changeovers, clip.case.chosen)
     place = _place_to_take_off(clip)
     if place is not None:
         remedy = f"Take {clip.take_off_db} dB off at {rig.spot_in_words(place.spot)} ({signed(place.gain_db)} dB now)."
@@ -85,7 +86,7 @@ def _clips(levels: Levels, clips: Sequence[_Clip]) -> Finding:
         Weight.STOP,
         who,
         "clipping",
-        f"{who} {verb} first at {where}{alike}{levels.in_words(clip.cases.reach, clip.case.chosen)}: the loudest peaks "
+        f"{who} {verb} first at {where}{alike}{levels.in_words(changeovers, clip.case.chosen)}: the loudest peaks "
         f"are {-stage.headroom_db:.1f} dB over what it bears.",
         why=f"At its loudest it enters at {loud} on the mean, with peaks {clip.levels.level.crest_db:.0f} dB higher; "
         "what is clipped once stays clipped, in 32-bit float as well."
@@ -197,7 +198,10 @@ def untold(reaching: Reaching, levels: Levels | None = None) -> Iterator[Finding
     levels = levels or Levels(reaching)
     if not proven_levels(levels):
         return
-    unknown: dict[str, tuple[str, str]] = {}
+    unknown: dict[str, str] = {}
+    for row in levels.rig.part.sources:
+        if len(row.near) > len(row.near_distance_m):
+            unknown[row.id] = f"how far {source_name(levels.rig, row.id)} is from what stands near is not written"
     uncovered = 0
     for source, target in _recorded(levels):
         cases = levels.cases(source, target)
@@ -205,15 +209,15 @@ def untold(reaching: Reaching, levels: Levels | None = None) -> Iterator[Finding
         for case in cases:
             for path in case.paths:
                 if path.unknown:
-                    unknown.setdefault(source, (target, path.unknown))
+                    unknown.setdefault(source, path.unknown)
     if unknown:
-        source, (_, why) = next(iter(unknown.items()))
+        source, why = next(iter(unknown.items()))
         yield about_plan(
             Area.SIGNAL,
             Weight.WATCH,
             listed([source_name(levels.rig, each) for each in unknown]),
             "level unknown",
-            f"The level of {count(len(unknown), 'source')} is not known on its track: {why}.",
+            f"The level of {count(len(unknown), 'source')} is not known everywhere: {why}.",
             why="What is not known is not proven: it may clip or drown.",
             remedy="Write at the source how loud it is and how far away, and at its microphone a sensitivity.",
             at=("rig", "sources", source),

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,6 +13,8 @@ from rollsound.rig.speech import NotKnown, SourceLevel, source_level
 
 MOST_LEVELS = 512
 """Part-combinations of one pair whose levels are worked out; beyond, the rest is said not to be covered."""
+MOST_PATH_LEVELS = 4096
+"""Paths of one pair, over all its part-combinations."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,7 @@ class Cases:
     reach: Reach
     cases: tuple[Case, ...]
     covered: bool
+    """Whether every combination and every path in it was looked at."""
 
     def __iter__(self) -> Iterator[Case]:
         return iter(self.cases)
@@ -70,21 +72,29 @@ class Levels:
         if key not in self._cases:
             reach = self.reaching.with_gains(enters_at, target)
             level = self.level(source, distance_m)
-            chosen = list(itertools.islice(self.reaching.parts(reach.changeovers), MOST_LEVELS))
-            self._cases[key] = Cases(
-                reach,
-                tuple(self._case(reach, each, level) for each in chosen if each in reach.arrives),
-                reach.covered and len(chosen) == reach.there_are,
-            )
+            self._cases[key] = self._worked_out(reach, level)
         return self._cases[key]
+
+    def _worked_out(self, reach: Reach, level: SourceLevel | NotKnown) -> Cases:
+        cases: list[Case] = []
+        looked_at = found = 0
+        for chosen in self.reaching.parts(reach.changeovers):
+            if looked_at >= MOST_LEVELS or found >= MOST_PATH_LEVELS:
+                break
+            looked_at += 1
+            if chosen in reach.arrives:
+                cases.append(self._case(reach, chosen, level))
+                found += len(cases[-1].paths)
+        covered = looked_at == reach.there_are and all(each.complete for each in cases)
+        return Cases(reach, tuple(cases), covered)
 
     def _case(self, reach: Reach, chosen: Chosen, level: SourceLevel | NotKnown) -> Case:
         found = self.reaching.paths_in(reach, chosen)
         whole = self.reaching.whole(reach.changeovers, chosen)
         return Case(chosen, tuple(path_levels(self.rig, whole, each, level) for each in found.paths), found.complete)
 
-    def in_words(self, reach: Reach, chosen: Chosen) -> str:
+    def in_words(self, changeovers: Sequence[str], chosen: Chosen) -> str:
         """A part-combination for people, told only where there is a choice: `` with Boom 1: radio``."""
-        own = dict(zip(reach.changeovers, chosen, strict=True))
+        own = dict(zip(changeovers, chosen, strict=True))
         told = in_words(own, [each for each in self.rig.part.changeovers if each.id in own])
         return f" with {told}" if told else ""

@@ -19,6 +19,7 @@ from rollsound.rig.level_proofs import clipping, combing, drowning, proven_level
 from rollsound.rig.levels_everywhere import Levels
 from rollsound.rig.naming import place_of
 from rollsound.rig.naming import target_in_words as target_in_words
+from rollsound.rig.phantom_proofs import phantom
 from rollsound.rig.reaching import Reach, Reaching, wanted_pairs
 
 PRACTICE = "common practice, no source"
@@ -43,7 +44,7 @@ def proofs(rig: Rig, supplies: Mapping[str, Collection[str]] | None = None) -> l
         ("cable length", "Every cable is as short as its medium asks.", capacity.lengths(reaching)),
         ("AES10 channels", "Every AES10 link carries no more channels than its rate allows.", capacity.aes10(reaching)),
         ("network", _network_holds(rig), capacity.network(reaching)),
-        ("microphone supply", _supply_holds(rig), capacity.microphone_supply(reaching)),
+        ("microphone supply", _supply_holds(rig), [*capacity.microphone_supply(reaching), *phantom(reaching)]),
         ("clock", _clocks_hold(reaching), clocking(reaching)),
         ("tracks", "", capacity.room(reaching)),
         ("clipping", _nothing_clips(levels), clipping(reaching, levels)),
@@ -81,8 +82,8 @@ def _network_holds(rig: Rig) -> str:
 
 
 def _supply_holds(rig: Rig) -> str:
-    asked = any(port.needs_supply == "digital phantom" for each in rig.pieces.values() for port in each.ports.values())
-    return "Every digital microphone gets its supply at the end of its cable." if asked else ""
+    asked = any(port.needs_supply for each in rig.pieces.values() for port in each.ports.values())
+    return "Every microphone that needs a supply gets it, at the end of its cable." if asked else ""
 
 
 def _clocks_hold(reaching: Reaching) -> str:
