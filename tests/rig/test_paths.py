@@ -60,3 +60,9 @@ def test_a_second_way_through_the_network_is_a_choice() -> None:
     assert not path.survives(frozenset({"piece:switch-set"}))
     cut = State(rig, read_combination("", rig.part.changeovers), {"link:net-long", "link:net-spare"})
     assert paths(cut, "bram", track("t3")).paths == ()
+
+
+def test_a_gain_where_the_source_enters_counts() -> None:
+    rig = small_rig(RIG.replace("{id: pack-1, item: pack}", "{id: pack-1, item: pack, gains: {capsule: 12 dB}}"))
+    (path,) = paths(State(rig, read_combination("", rig.part.changeovers)), "bram", track("t3")).paths
+    assert path.entry_gain_db == path.gain_db == 12

@@ -58,6 +58,8 @@ class Path:
     """Everything without which it does not work: ``piece:``, ``link:`` or ``stream:`` and an id."""
     choices: tuple[tuple[frozenset[str], ...], ...] = ()
     """For each stream with several ways through the network, what each of them needs besides."""
+    entry_gain_db: float = 0.0
+    """What is set where the source enters, before its first hop."""
 
     @property
     def latency_s(self) -> float:
@@ -67,7 +69,7 @@ class Path:
     @property
     def gain_db(self) -> float:
         """Sum of all gains that are set or written on the way."""
-        return sum(hop.gain_db for hop in self.hops)
+        return self.entry_gain_db + sum(hop.gain_db for hop in self.hops)
 
     @property
     def conversions(self) -> tuple[Conversion, ...]:
@@ -193,7 +195,8 @@ def _walks(state: State, starts: Sequence[int], ends: set[int], cone: set[int]) 
 
 
 def _direct(state: State, source: str, target: str, spot: Spot) -> Path:
-    return Path(source, target, spot, spot, (), frozenset({f"piece:{spot.piece}"}))
+    gain_db = state.rig.gain_at(spot, state.combination)
+    return Path(source, target, spot, spot, (), frozenset({f"piece:{spot.piece}"}), entry_gain_db=gain_db)
 
 
 def _path(state: State, source: str, target: str, places: Sequence[int]) -> Path:
@@ -221,7 +224,16 @@ def _path(state: State, source: str, target: str, places: Sequence[int]) -> Path
             elements |= shared
             if len(ways) > 1:
                 choices.append(tuple(way - shared for way in ways))
-    return Path(source, target, start, hops[-1].end, tuple(hops), frozenset(elements), tuple(dict.fromkeys(choices)))
+    return Path(
+        source,
+        target,
+        start,
+        hops[-1].end,
+        tuple(hops),
+        frozenset(elements),
+        tuple(dict.fromkeys(choices)),
+        rig.gain_at(start, state.combination),
+    )
 
 
 def _hop(state: State, edge: Edge, before_s: float, conversions: tuple[Conversion, ...]) -> Hop:
