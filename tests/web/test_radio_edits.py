@@ -153,3 +153,12 @@ def test_a_search_for_one_site_that_collides_on_another_is_not_taken(desk: Desk)
     with pytest.raises(InputError, match="nothing was saved: on quay"):
         hold_elsewhere(desk.show, search)
     hold_elsewhere(desk.show, replace(search, result={"carriers_hz": {}}))
+
+
+def test_the_page_ranks_products_by_what_they_do(desk: Desk, mixer: Any) -> None:
+    packs = (pack("a", frequency="500 MHz"), pack("b", frequency="500.5 MHz"), pack("c", frequency="499.5 MHz"))
+    with_radio(desk.show, part(*packs, receivers=[{"id": "r", "name": "Cart", "channels": 3, "hears": ["a", "c"]}]))
+    assert 'hx-get="/pages/radio/part/products"' in mixer.get("/radio").text
+    told = mixer.get("/pages/radio/part/products").text
+    assert "2 × Pack A − Pack B" in told
+    assert "the noise" in told

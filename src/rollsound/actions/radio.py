@@ -19,6 +19,7 @@ from rollsound.actions.radio_model import (
     SpareResult,
     SpareRow,
 )
+from rollsound.actions.radio_products import product_rows
 from rollsound.actions.radio_read import Asked, read
 from rollsound.actions.radio_save import save_frequencies
 from rollsound.actions.radio_words import carrier_rows, hold_row, margin_khz, names_of, unplaced_rows
@@ -48,14 +49,24 @@ class SoFar:
     seconds: float
 
 
-def check(asked: Asked) -> CheckResult:
-    """Check the frequencies that are there against everything that is asked of them, on every site by itself."""
+def check(asked: Asked, *, products: int | None = None) -> CheckResult:
+    """Check the frequencies that are there against everything that is asked of them, on every site by itself.
+
+    Parameters
+    ----------
+    products
+        how many products are ranked by what they would do at the receivers; none when None
+    """
     from rollsound.radio.carriers.bounds import bound
 
     carriers = asked.carriers_hz
     tasks = tasks_of(asked)
     found = audit_of(asked, tasks, carriers)
     names = names_of(asked)
+    ranked = None if products is None else product_rows(asked.radio, asked.task, carriers, products)
+    notes = asked.notes
+    if products is not None and ranked is None:
+        notes = (*notes, "No receiver hears anything, so the levels of products are not known.")
     return CheckResult(
         path=str(asked.path),
         name=asked.name,
@@ -67,8 +78,9 @@ def check(asked: Asked) -> CheckResult:
         unavoidable=tuple(hold_row(each, names) for each in found.unavoidable[:MOST_TOLD]),
         counts={limit.value: n for limit, n in found.counts.items() if n},
         bound=_bound_row(bound(asked.task)),
+        products=ranked or (),
         findings=tuple(findings_of(asked, found, tasks)),
-        notes=asked.notes,
+        notes=notes,
         cautions=cautions_of(asked),
     )
 

@@ -94,6 +94,24 @@ class Saved(_Result):
     changed: int = Field(default=0, description="how many transmitters have another frequency or other spares now")
 
 
+class ProductRow(_Result):
+    """An intermodulation product, and what it would do at the receiver where it does most."""
+
+    receiver: str = Field(description="its name")
+    hit: str = Field(description="id of the transmitter whose carrier it falls near")
+    hit_name: str
+    form: str = Field(description="2A-B, A+B-C, 3A-2B, 3A-B-C or 2A+B-2C")
+    sources: tuple[str, ...] = Field(description="ids in the order of the form")
+    product: str = Field(description="the form with names")
+    at_mhz: float
+    distance_khz: float = Field(description="from the carrier that it hits")
+    level_dbm: float = Field(description="of the part of it that falls into the channel, at the receiver's input")
+    over_noise_db: float = Field(description="below 0 under the noise")
+    under_wanted_db: float = Field(description="how far the wanted carrier stands over it")
+    heard: bool
+    verdict: str = Field(description="in words: 40 dB under the noise, or will be heard")
+
+
 class CheckResult(_Result):
     """The frequencies of a plan checked against all that is asked of them."""
 
@@ -106,7 +124,8 @@ class CheckResult(_Result):
     broken: tuple[HoldRow, ...] = Field(description="what is not kept, worst first")
     unavoidable: tuple[HoldRow, ...] = Field(description="between fixed transmitters alone: told, not counted")
     counts: dict[str, int] = Field(default_factory=dict, description="of what is broken, by what sets it")
-    bound: BoundRow | None = None
+    bound: BoundRow | None = Field(default=None, description="{most, why}: the most that can be placed, and the proof")
+    products: tuple[ProductRow, ...] = Field(default=(), description="the most harmful first, where they are asked for")
     findings: tuple[Finding, ...] = ()
     notes: tuple[str, ...] = Field(default=(), description="what was assumed, and which facts are from memory")
     cautions: tuple[str, ...] = ()
@@ -127,7 +146,7 @@ class PlanResult(_Result):
     assignments: tuple[Assignment, ...]
     unplaced: tuple[UnplacedRow, ...]
     margin_khz: float | None
-    bound: BoundRow | None
+    bound: BoundRow | None = Field(description="{most, why}: the most that can be placed, and the proof")
     proved: bool = Field(description="whether no more can be placed, or all are at the largest margin that is possible")
     carriers: tuple[CarrierRow, ...]
     spares: tuple[SpareRow, ...] = ()

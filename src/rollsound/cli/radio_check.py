@@ -11,7 +11,7 @@ from rich.console import Console
 from rollsound.actions.radio_model import CheckResult
 from rollsound.cli.frame import AsJson, out, print_json
 from rollsound.cli.lines import line
-from rollsound.cli.radio_screen import show_bound, show_broken, show_carriers, show_findings, show_notes
+from rollsound.cli.radio_screen import show_bound, show_broken, show_carriers, show_findings, show_notes, show_products
 from rollsound.finding import Weight
 from rollsound.quantities import count
 
@@ -21,6 +21,9 @@ def check_command(
     /,
     *,
     site: Annotated[str, Parameter(help="Id of a site: what is in use there; all sites at once when left out.")] = "",
+    products: Annotated[
+        int | None, Parameter(help="Rank so many products by what they would do at the receivers, such as 20.")
+    ] = None,
     json: AsJson = False,
 ) -> int:
     """Check every frequency: its range and step, what is in use by others, spacing, and all products of the others.
@@ -34,7 +37,7 @@ def check_command(
     """
     from rollsound.actions.radio import check, read
 
-    result = check(read(show, sites=(site,) if site else ()))
+    result = check(read(show, sites=(site,) if site else ()), products=products)
     if json:
         print_json(result)
     else:
@@ -51,6 +54,9 @@ def show_check(console: Console, result: CheckResult) -> None:
     if result.broken:
         console.print()
     show_carriers(console, result.carriers, spares=any(row.spares_mhz for row in result.carriers))
+    if result.products:
+        console.print()
+        show_products(console, result.products)
     told = [f for f in result.findings if f.weight is not Weight.FINE and not (result.broken and _told_above(f.kind))]
     if told:
         console.print()

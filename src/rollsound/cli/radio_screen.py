@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from rollsound.actions.radio_model import BoundRow, CarrierRow, HoldRow, UnplacedRow
+from rollsound.actions.radio_model import BoundRow, CarrierRow, HoldRow, ProductRow, UnplacedRow
 from rollsound.cli.frame import MARKS, show_finding
 from rollsound.cli.lines import line, plain
 from rollsound.finding import Finding, Weight
@@ -80,6 +80,28 @@ def show_broken(console: Console, broken: Sequence[HoldRow], unavoidable: Sequen
             style="dim",
             hang=11,
         )
+
+
+def show_products(console: Console, products: Sequence[ProductRow]) -> None:
+    """Products by what they would do, the most harmful first."""
+    line(console, "Products at the receivers, the most harmful first", style="bold")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("product", overflow="fold", max_width=40)
+    table.add_column("MHz", justify="right", no_wrap=True)
+    table.add_column("falls near", overflow="fold", max_width=24)
+    table.add_column("kHz\naway", justify="right", no_wrap=True)
+    table.add_column("dBm", justify="right", no_wrap=True)
+    table.add_column("what it does", overflow="fold", ratio=1)
+    for row in products:
+        table.add_row(
+            Text(plain(row.product)),
+            Text(mhz(row.at_mhz)),
+            Text(plain(row.hit_name)),
+            Text(khz(row.distance_khz)),
+            Text(f"{row.level_dbm:.0f}".replace("-", "−")),
+            Text(plain(f"{row.receiver}: {row.verdict}"), style="bold red" if row.heard else ""),
+        )
+    console.print(table)
 
 
 def show_unplaced(console: Console, unplaced: Sequence[UnplacedRow]) -> None:

@@ -191,7 +191,7 @@ def _audited(
     radio: RadioPart, asking: Asking, audit: Audit, carriers: Mapping[str, int], tasks: Sequence[Task]
 ) -> Iterator[Finding]:
     names = {t.id: t.name for t in radio.transmitters}
-    levels = _levels(radio, asking, carriers)
+    levels = levels_of(radio, asking.task, carriers)
     yield from _clean(audit, names, levels or ())
     yield from _unavoidable(audit, names)
     every = (*audit.broken, *audit.unavoidable)
@@ -215,14 +215,17 @@ def _audited(
     yield from _products(names, levels)
 
 
-def _levels(radio: RadioPart, asking: Asking, carriers: Mapping[str, int]) -> tuple[ProductLevel, ...] | None:
-    """None where no receiver hears anything."""
-    forms = [form for form in FORMS.values() if any(g.protection_hz.get(form) for g in asking.task.guards.values())]
+def levels_of(radio: RadioPart, task: Task, carriers: Mapping[str, int]) -> tuple[ProductLevel, ...] | None:
+    """What every product that some guard protects from amounts to, the most harmful first.
+
+    None where no receiver hears anything, or a kind is named that is not there: nothing can be said of levels then.
+    """
+    forms = [form for form in FORMS.values() if any(g.protection_hz.get(form) for g in task.guards.values())]
     try:
         inputs = chains(radio, carriers)
     except InputError:  # a kind that is not there, which is told by its name
         return None
-    return product_levels(asking.task, carriers, inputs, forms=forms, most=20_000) if inputs else None
+    return product_levels(task, carriers, inputs, forms=forms, most=20_000) if inputs else None
 
 
 def _clean(audit: Audit, names: Mapping[str, str], levels: Iterable[ProductLevel]) -> Iterator[Finding]:

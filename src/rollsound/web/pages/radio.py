@@ -19,6 +19,8 @@ from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
 from rollsound.web.words import w
 
+PRODUCTS = 20
+"""Ranked on the page; more are told by the command line."""
 USES = ("body pack", "boom", "plant", "monitor", "talkback")
 
 
@@ -46,6 +48,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -
         page=PAGE,
         uses=USES,
         scans=plan.radio.scans if plan else (),
+        products=None,  # they follow by themselves
         **_values(desk, visitor, site, checked=radio_ahead.loaded()),
         **search_values(desk, visitor),
     )
@@ -61,6 +64,18 @@ def answer_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str 
 def table_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
     """The table as it is now."""
     return render(request, "parts/radio_table.html", **_values(desk, visitor, site))
+
+
+@router.get("/pages/radio/part/products")
+def products_part(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -> Response:
+    """Products ranked by what they would do; asked for by itself, since the page need not wait for it."""
+    from rollsound.actions.radio_products import product_rows
+
+    values = _values(desk, visitor, site)
+    state = values["state"]
+    question = state.question if state is not None else None
+    products = product_rows(question.radio, question.task, question.carriers_hz, PRODUCTS) if question else None
+    return render(request, "parts/radio_products.html", **values, products=products or ())
 
 
 @router.get("/pages/radio/part/scans")
