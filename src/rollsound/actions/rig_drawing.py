@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +14,8 @@ from rollsound.report.wiring import Box, Mark, Wire, wiring_svg
 from rollsound.rig.built import Rig
 from rollsound.rig.combining import Combination, holds, in_words
 from rollsound.rig.ends import TRACK, read_end
-from rollsound.rig.fallout import Fallout, element_in_words
+from rollsound.rig.fallout import Fallout, Loss, element_in_words
+from rollsound.rig.paths import Path as Way
 from rollsound.rig.paths import all_paths
 from rollsound.rig.reaching import Reaching
 from rollsound.rig.state import State
@@ -42,7 +43,16 @@ def write_drawing(read: PlanRead, result: RigResult, path: Path, *, source: str 
     return result.model_copy(update={"drawing_file": str(path)})
 
 
-def drawing(rig: Rig, title: str, combination: Combination, *, source: str = "", failed: str = "") -> str:
+def drawing(
+    rig: Rig,
+    title: str,
+    combination: Combination,
+    *,
+    source: str = "",
+    failed: str = "",
+    ways: Iterable[Way] | None = None,
+    loss: Loss | None = None,
+) -> str:
     """The drawing of a rig as SVG.
 
     Parameters
@@ -51,16 +61,18 @@ def drawing(rig: Rig, title: str, combination: Combination, *, source: str = "",
         id of a source whose path is lit, with delay and gain at each piece
     failed
         ``piece:``, ``link:`` or ``stream:`` and an id: struck out, with what is lost
+    ways, loss
+        the paths of ``source`` and the loss of ``failed``, where they are known already
     """
     lit: dict[str, str] = {}
     lit_links: set[str] = set()
     told = in_words(combination, rig.part.changeovers)
     if source:
-        lit, lit_links = _lit(rig, combination, source)
+        lit, lit_links = _lit(_ways(rig, combination, source) if ways is None else ways)
         told = f"{told}; the path of {rig.source_rows[source].name or source}" if told else "one path"
     lost: set[str] = set()
     if failed:
-        loss = Fallout(Reaching(rig)).of(failed)
+        loss = loss or Fallout(Reaching(rig)).of(failed)
         lost = {f"track:{each}" for each in loss.tracks} | {f"feed:{each}" for each in loss.listeners}
         gone = ", ".join(rig.track_rows[each].name for each in loss.tracks) or "nothing"
         told = f"{element_in_words(rig, failed)} fails: {gone} lost"
@@ -68,25 +80,26 @@ def drawing(rig: Rig, title: str, combination: Combination, *, source: str = "",
     return wiring_svg(title, told, boxes, wires)
 
 
-def _lit(rig: Rig, combination: Combination, source: str) -> tuple[dict[str, str], set[str]]:
-    """Pieces on the path, each with its delay and gain so far, and the links."""
+def _ways(rig: Rig, combination: Combination, source: str) -> list[Way]:
+    return [way for (id, _), found in all_paths(State(rig, combination)).items() if id == source for way in found.paths]
+
+
+def _lit(ways: Iterable[Way]) -> tuple[dict[str, str], set[str]]:
+    """Pieces on the paths, each with its delay and gain so far, and the links."""
     pieces: dict[str, str] = {}
     links: set[str] = set()
-    for (id, _), found in all_paths(State(rig, combination)).items():
-        if id != source:
-            continue
-        for path in found.paths:
-            gain_db = 0.0
-            pieces.setdefault(path.start.piece, "")
-            for hop in path.hops:
-                gain_db += hop.gain_db
-                converts = f", {', '.join(each.value for each in hop.conversions)}" if hop.conversions else ""
-                pieces[hop.end.piece] = f"{hop.total_s * 1e3:.2f} ms, {signed(gain_db, 1)} dB{converts}"
-                links.add(hop.id)
-                if hop.network is not None:
-                    links.update(hop.network.links)
-                    for each in hop.network.through:
-                        pieces.setdefault(each, "")
+    for way in ways:
+        gain_db = 0.0
+        pieces.setdefault(way.start.piece, "")
+        for hop in way.hops:
+            gain_db += hop.gain_db
+            converts = f", {', '.join(each.value for each in hop.conversions)}" if hop.conversions else ""
+            pieces[hop.end.piece] = f"{hop.total_s * 1e3:.2f} ms, {signed(gain_db, 1)} dB{converts}"
+            links.add(hop.id)
+            if hop.network is not None:
+                links.update(hop.network.links)
+                for each in hop.network.through:
+                    pieces.setdefault(each, "")
     return pieces, links
 
 

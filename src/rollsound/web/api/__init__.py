@@ -18,6 +18,7 @@ SUBJECTS = (
     "jobs",
     "ready",
     "turnover",
+    "rig",
     "radio",
     "radio_search",
     "reach",
