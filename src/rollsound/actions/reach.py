@@ -207,7 +207,7 @@ def _where(
 def _where_row(radio: RadioPart, kind: str, found: Along, wanted: float) -> WhereRow:
     at = found.weakest
     worst = found.transmitters[int(found.worst[at])]
-    name = next((each.name for each in radio.transmitters if each.id == worst), worst)
+    name = next((each.wearer or each.name for each in radio.transmitters if each.id == worst), worst)
     share, held = found.weakest_share, found.held(wanted)
     x, y = (float(each) for each in found.at_m[at])
     if share >= wanted:
