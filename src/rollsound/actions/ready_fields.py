@@ -114,22 +114,12 @@ def _of_kit(plan: Plan) -> list[Finding]:
 
 
 def _of_sites(plan: Plan) -> list[Finding]:
-    from rollsound.measure.place.proofs import WorkingDay, proofs
+    from rollsound.actions.survey import working_days
+    from rollsound.measure.place.proofs import proofs
 
-    found: list[Finding] = []
-    for site in plan.sites:
-        if site.sound is None:
-            continue
-        days = [
-            WorkingDay(
-                day.id,
-                f"Day {day.number}" if day.number is not None else day.id,
-                day.call,
-                day.wrap,
-                day.date.isoformat() if day.date else "",
-            )
-            for day in plan.schedule.days
-            if site.id in day.sites
-        ]
-        found += proofs(site.id, site.name, site.sound, days)
-    return found
+    return [
+        finding
+        for site in plan.sites
+        if site.sound is not None
+        for finding in proofs(site.id, site.name, site.sound, working_days(plan, site.id))
+    ]
