@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, Response
 from serving import Served
 
@@ -22,6 +23,10 @@ FLAGS = [
 ]
 SIZES = {"laptop": (1440, 900), "tablet": (1024, 768), "phone": (390, 844)}
 THEMES = {"day": "light", "night": "dark"}
+# An act is tried at one size with every run, each page's at another, and at all of them by `make soak`.
+SIZES_OF_ALL = {
+    first: [pytest.param(size, marks=() if size == first else pytest.mark.soak) for size in SIZES] for first in SIZES
+}
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _USUAL = ("/usr/bin/chromium", "/usr/bin/chromium-browser")
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, expect, sync_playwright
 sys.path.insert(0, str(Path(__file__).parent))
 
 from browsing import FLAGS, PATIENCE_MS, Visits, chromium
-from serving import Served, new_show
+from serving import PEOPLE_AND_DAYS, Served, new_show
 
 
 @pytest.fixture(scope="session")
@@ -46,7 +46,8 @@ def visits(browser: Browser, served: Served) -> Iterator[Visits]:
 @pytest.fixture(scope="module")
 def own_show(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A show of one file's own, which its tests may change, stop and start."""
-    with Served(new_show(tmp_path_factory.mktemp("own"), media=False), lan=True) as made:
+    folder = new_show(tmp_path_factory.mktemp("own"), media=False, parts=PEOPLE_AND_DAYS)
+    with Served(folder, lan=True) as made:
         yield made
 
 

@@ -71,7 +71,7 @@ def test_a_kept_change_that_is_refused_stays_in_sight_until_discarded(
     before = _changes(own_show, visits)
     keys = _answer(page.context, [(507, FULL), (422, REFUSED)])
     _send_job(page, "Third boom, refused later")
-    line = page.locator("#refused p")
+    line = page.locator("#refused > p")  # a change that still waits has its own part
     expect(line).to_contain_text(f"A change was not accepted: {REFUSED}")
     expect(line).to_contain_text("Third boom, refused later")
     page.reload()

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from browsing import SIZES, Visits
+from browsing import SIZES, SIZES_OF_ALL, Visits
 from playwright.sync_api import Page, Request, expect
 from serving import RATE_HZ, Served, new_show
 
@@ -49,7 +49,7 @@ def _open_take(visits: Visits, size: str, name: str) -> tuple[Page, list[str]]:
     return page, trouble.said
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SIZES_OF_ALL["tablet"])
 def test_a_take_is_drawn_and_heard_by_the_space_bar(visits: Visits, size: str) -> None:
     page, said = _open_take(visits, size, "NF04_S214_T1")
     page.select_option("[data-height]", "16")  # the take is soft
@@ -79,7 +79,7 @@ def test_a_picture_without_its_wave_is_not_taken_for_one(visits: Visits) -> None
     context.close()
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SIZES_OF_ALL["phone"])
 def test_a_finding_is_heard_at_its_spot_and_not_loud(visits: Visits, size: str) -> None:
     page, said = _open_take(visits, size, "NF04_S214_T2")
     page.locator("[data-level]").fill("90")
@@ -103,7 +103,7 @@ def recorded(tmp_path: Path) -> Iterator[Served]:
 
 
 # Of its list of jobs the page's laws look at every size anyway.
-@pytest.mark.parametrize("size", [s if s == "phone" else pytest.param(s, marks=pytest.mark.soak) for s in SIZES])
+@pytest.mark.parametrize("size", SIZES_OF_ALL["phone"])
 def test_a_job_shows_how_far_it_is_and_what_came_of_it(
     recorded: Served, own_visits: Callable[[Served], Visits], size: str
 ) -> None:

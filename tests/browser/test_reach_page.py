@@ -11,7 +11,7 @@ from typing import Any
 import httpx
 import laws
 import pytest
-from browsing import SIZES, THEMES, Visits, open_in
+from browsing import SIZES, SIZES_OF_ALL, THEMES, Visits, open_in
 from playwright.sync_api import Page, expect
 from serving import Served, new_show
 
@@ -115,7 +115,7 @@ def test_the_page_keeps_the_laws_when_all_is_open(deck_visits: Visits, size: str
     page.close()
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SIZES_OF_ALL["laptop"])
 def test_an_antenna_moves_by_arrow_keys_and_the_map_follows(deck_visits: Visits, size: str) -> None:
     page, said = opened(deck_visits, size)
     before = drawn(page)
