@@ -11,7 +11,7 @@ from typing import Any
 import httpx
 import laws
 import pytest
-from browsing import SIZES, THEMES, Visits
+from browsing import SIZES, SIZES_OF_ALL, THEMES, Visits
 from playwright.sync_api import expect
 from serving import Served, new_show
 
@@ -22,10 +22,6 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "web"))
 from radio_plan import with_radio
 
 _FEW = 3
-# The main act is tried at every size with every run; the others at one of them, and at all in the long run.
-SIZES_OF_ALL = {
-    first: [pytest.param(size, marks=() if size == first else pytest.mark.soak) for size in SIZES] for first in SIZES
-}
 LOOKS = [
     pytest.param(size, theme, marks=() if (size, theme) == ("phone", "night") else pytest.mark.soak)
     for size in SIZES
@@ -75,7 +71,7 @@ def test_the_page_keeps_the_laws_with_a_carrier_in_hand(radio_visits: Visits, si
     page.close()
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SIZES_OF_ALL["phone"])
 def test_a_carrier_moves_by_arrow_keys_and_every_margin_follows(radio_visits: Visits, size: str) -> None:
     page, trouble = radio_visits.open("/radio", size)
     before = frequency(radio_visits, "pack-06")
