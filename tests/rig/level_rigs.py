@@ -102,10 +102,11 @@ tracks:
 
 
 _kit = functools.cache(kit_of)
+_part = functools.cache(part_of)
 
 
 def level_rig(text: str = RIG, kit: str = KIT) -> Rig:
     """A rig of these texts, without a mistake."""
-    rig = build(part_of(text), _kit(kit))
+    rig = build(_part(text), _kit(kit))
     assert rig.wrong == ()
     return rig

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rollsound.errors import InputError
@@ -224,6 +224,7 @@ def test_a_day_passes_the_action_values_in_turn() -> None:
         may_last_h(80, "nobody")
 
 
+@settings(max_examples=40, deadline=None)
 @given(
     st.lists(st.tuples(st.floats(0.05, 12), st.floats(60, 110)), min_size=1, max_size=5),
     st.floats(0.1, 20),
