@@ -8,6 +8,7 @@ import pytest
 from radio_parts import pack, part
 
 from rollsound.errors import InputError
+from rollsound.radio.asking import asked
 from rollsound.radio.chains import chains
 from rollsound.radio.model import RadioPart
 from rollsound.radio.naming import names_wrong
@@ -44,3 +45,14 @@ def test_a_wall_whose_loss_is_written_needs_no_known_material() -> None:
 
 def test_a_part_without_anything_of_its_own_takes_the_tables() -> None:
     assert walls_at(RadioPart(), part(**hall()).grounds[0]) == ()
+
+
+def test_a_rule_of_high_power_holds_for_the_strong_that_name_none() -> None:
+    loud = {"id": "loud", "spacing": "800 kHz", "high_power": True}
+    radio = part(
+        pack("a"), pack("b", kind="monitor"), pack("c", power="250 mW"), pack("d", kind="monitor", rule="microphone")
+    )
+    plain = [each.guard for each in asked(radio).task.wanted]
+    assert plain == ["microphone", "high-power", "high-power", "microphone"]
+    own = radio.model_copy(update={"rules": part(rules=[loud]).rules})
+    assert [each.guard for each in asked(own).task.wanted] == ["microphone", "loud", "loud", "microphone"]

@@ -56,7 +56,7 @@ class Rule(Part):
     three_third_hz: Hertz = Field(default=50e3, alias="A+B-C", description="of three, third order")
     two_fifth_hz: Hertz = Field(default=0.0, alias="3A-2B", description="of two, fifth order")
     three_fifth_hz: Hertz = Field(default=0.0, alias="3A-B-C", description="of three, fifth order; and 2A+B-2C")
-    high_power: bool = Field(default=False, description="its products are strong: all its protections apply to others")
+    high_power: bool = Field(default=False, description="for monitors, talkback and 100 mW up that name no rule")
 
 
 class Transmitter(Part):

@@ -36,14 +36,21 @@ def rules(radio: RadioPart) -> dict[str, Rule]:
 
 
 def rule_of(transmitter: Transmitter, power_mw: float | None, known: dict[str, Rule]) -> Rule | None:
-    """The rule of a transmitter: its own, else the one called as its kind, else the common one; None when not there."""
+    """The rule of a transmitter: its own, else the one called as its kind, else that of its strength.
+
+    A strong one takes the plan's first rule of high power, and the common one where there is none. None when its own is
+    not there.
+    """
     if transmitter.rule:
         return known.get(transmitter.rule)
     by_kind = known.get(transmitter.kind.replace(" ", "-"))
     if by_kind is not None:
         return by_kind
     strong = transmitter.kind in HIGH_POWER or (power_mw is not None and power_mw >= STRONG_MW)
-    return known["high-power" if strong else "microphone"]
+    if not strong:
+        return known["microphone"]
+    own = (rule for rule in known.values() if rule.high_power and rule is not STRONG)
+    return next(own, known["high-power"])
 
 
 def guard_of(rule: Rule) -> Guard:
