@@ -203,10 +203,11 @@ def test_a_power_that_is_set_with_one_touch_holds_on_every_site(desk: Desk, mixe
     for antenna in part["grounds"][-1]["antennas"]:
         antenna["at"] = "598, 4 m"
     with_radio(desk.show, part)
-    own, of_all = (
-        radio_page_reach.answers(desk.show, "car-deck").result.powers,
-        radio_page_reach.least_of_all(desk.show, "car-deck"),
-    )
+    own = radio_page_reach.answers(desk.show, "car-deck").result.powers
+    waits = re.search(r'id="reach-powers".*?>', mixer.get("/reach?site=car-deck").text)
+    assert waits is not None
+    assert "load, " in waits[0]  # all sites take a moment, and come after the page
+    of_all = radio_page_reach.least_of_all(desk.show, "car-deck")
     here = {each.least_mw for each in own if each.transmitter == "pack-03"}
     asked = of_all["pack-03"]
     assert (asked.ground, asked.at) == ("quay", "Far end")
@@ -214,6 +215,7 @@ def test_a_power_that_is_set_with_one_touch_holds_on_every_site(desk: Desk, mixe
     assert asked.power_mw is None or asked.power_mw > max(here)
     page = mixer.get("/pages/reach/part/powers?site=car-deck").text
     assert "for Far end, quay" in page
+    assert "for Far end, quay" in mixer.get("/reach?site=car-deck").text  # at once, now that it is known
     sent = {float(each) for each in re.findall(r"pack-03&#34;.*?power_mw&#34;: ([0-9.]+)|$", page) if each}
     assert not sent & here
 

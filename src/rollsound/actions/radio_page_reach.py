@@ -110,6 +110,11 @@ def least_of_all(show: Show, ground: str, layout: str = "") -> Mapping[str, Leas
     return kept
 
 
+def least_known(show: Show, ground: str) -> bool:
+    """Whether the least powers of all are known already, for all antennas of a ground."""
+    return (str(show.folder), show.store.head().revision, ground, "") in _leasts
+
+
 def _least_of_all(radio: RadioPart, ground: str, layout: str) -> dict[str, LeastOfAll]:
     asked = transmitters_of(radio, ground)
     found: dict[str, LeastOfAll] = {}

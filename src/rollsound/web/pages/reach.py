@@ -50,7 +50,9 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -
     values = _ground(desk, visitor, site)
     ground = values["ground"]
     known = ground is not None and radio_page_reach.answered(desk.show, ground.id)
-    answer = _answer(desk, ground, "") if known else {}
+    answer: dict[str, Any] = _answer(desk, ground, "") if known else {"powers": None}
+    if answer.get("result") is not None and radio_page_reach.least_known(desk.show, ground.id):
+        answer["powers"] = _powers(desk, answer["result"])
     return render(request, "reach.html", page=PAGE, answered=known, **values, **answer)
 
 
@@ -77,8 +79,8 @@ def table_part(
     """Areas, least powers or cables as they are now."""
     values = _ground(desk, visitor, site)
     answer = _answer(desk, values["ground"], layout)
-    if part == "powers" and answer["result"] is not None:
-        answer["powers"] = _powers(desk, answer["result"])
+    if part == "powers":
+        answer["powers"] = _powers(desk, answer["result"]) if answer["result"] is not None else []
     return render(request, f"parts/reach_{part}.html", answered=True, **values, **answer)
 
 
@@ -114,7 +116,7 @@ def _answer(desk: Desk, ground: Ground | None, layout: str) -> dict[str, Any]:
             "verdict": w("reach.verdict_none"),
             "problem": "",
             "result": None,
-            "powers": [],
+            "powers": None,
             "lede": "",
             "shares": {},
         }
@@ -127,7 +129,7 @@ def _answer(desk: Desk, ground: Ground | None, layout: str) -> dict[str, Any]:
             "verdict": w("reach.verdict_problem"),
             "problem": problem,
             "result": None,
-            "powers": [],
+            "powers": None,
             "lede": "",
             "shares": {},
         }
@@ -137,7 +139,7 @@ def _answer(desk: Desk, ground: Ground | None, layout: str) -> dict[str, Any]:
         "verdict": _verdict(result),
         "problem": "",
         "result": result,
-        "powers": [],
+        "powers": None,
         "lede": _lede(result),
         "shares": {each.id: percent(each.weakest_share) for each in result.where},
     }
