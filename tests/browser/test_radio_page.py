@@ -11,7 +11,7 @@ from typing import Any
 import httpx
 import laws
 import pytest
-from browsing import SIZES, SIZES_OF_ALL, THEMES, Visits
+from browsing import SIZES, SIZES_OF_ALL, THEMES, Visits, open_in
 from playwright.sync_api import expect
 from serving import Served, new_show
 
@@ -64,6 +64,8 @@ def test_the_page_keeps_the_laws_with_a_carrier_in_hand(radio_visits: Visits, si
     page, trouble = radio_visits.open("/radio", size, theme)
     page.locator("[data-pick=pack-03]").click()
     expect(page.locator("[data-tuned-says]")).to_contain_text("kHz", timeout=40_000)  # the first check loads much
+    page.locator("#tuner-range").press("ArrowRight")
+    expect(page.locator("#row-pack-03.tried")).to_be_visible()
     page.locator("#radio-add > summary").click()
     page.locator("#radio-scan > summary").click()
     broken = [*laws.policy(page), *laws.overflow(page), *laws.accessible(page), *laws.small_targets(page)]
@@ -85,6 +87,13 @@ def test_a_carrier_moves_by_arrow_keys_and_every_margin_follows(radio_visits: Vi
     expect(page.locator("#row-pack-06 [data-cell=frequency]")).to_have_text(f"{(before + 100_000) / 1e6:.3f}")
     page.locator("#tuner-typed").fill(f"{(frequency(radio_visits, 'pack-05') + 100_000) / 1e6:.3f}")
     expect(page.locator("#row-pack-06 .tag.stop")).to_be_visible()
+    for wrong, why in (("700", "It tunes from"), ("480.512", "steps of 25 kHz"), ("48o.5", "is no frequency")):
+        page.fill("#tuner-typed", wrong)
+        page.locator("#tuner-typed").press("Enter")
+        expect(page.locator("[data-tuner-outcome]")).to_contain_text(why)
+    page.fill("#tuner-typed", "480.5 MHz")
+    expect(page.locator("[data-tuned-frequency]")).to_have_text("480.500 MHz")
+    page.fill("#tuner-typed", f"{(frequency(radio_visits, 'pack-05') + 100_000) / 1e6:.3f}")
     expect(page.locator("#row-pack-05 [data-cell=margin]")).not_to_have_text(others)
     expect(page.locator("#row-pack-05 [data-cell=says]")).to_contain_text("Okello")
     assert frequency(radio_visits, "pack-06") == before
@@ -196,6 +205,24 @@ def test_a_scan_comes_in_and_what_it_touches_is_told(radio_visits: Visits, tmp_p
     expect(page.locator("#radio-scans [role=switch]")).to_have_attribute("aria-checked", "false")
     assert trouble.said == []
     page.close()
+
+
+def test_a_carrier_kept_without_a_connection_is_let_go_when_it_was_sent(radio_visits: Visits) -> None:
+    context = radio_visits.another("tablet")
+    page, _ = open_in(context, f"{radio_visits.served.home}/radio")
+    before = frequency(radio_visits, "pack-06")
+    page.locator("[data-pick=pack-06]").click()
+    expect(page.locator("#tuner")).to_have_attribute("data-answered", str(before), timeout=40_000)
+    context.set_offline(True)
+    page.locator("#tuner-range").press("ArrowRight")
+    expect(page.locator("[data-tuner-outcome]")).to_contain_text("the server does not answer")
+    page.locator("[data-tuner=keep]").click()
+    expect(page.locator("[data-tuner-outcome]")).to_contain_text("Kept on this device")
+    context.set_offline(False)
+    expect(page.locator("#tuner")).to_be_hidden(timeout=20_000)
+    assert frequency(radio_visits, "pack-06") == before + 25_000
+    context.close()
+    undo(radio_visits)
 
 
 @pytest.mark.parametrize("size", SIZES_OF_ALL["phone"])
