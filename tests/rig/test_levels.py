@@ -238,6 +238,11 @@ def test_a_voice_without_effort_in_a_noisy_place_is_taken_to_speak_up() -> None:
 # Along a path
 
 
+def test_a_voice_that_enters_by_no_microphone_has_no_level_there() -> None:
+    path = along(level_rig(RIG.replace('at: "boom:capsule"', 'at: "recorder:mic-in 1"')))
+    assert path.unknown == "it is written in dB SPL, and enters at Recorder, mic-in 1 where levels are in dBu"
+
+
 @pytest.mark.source(
     "60 dBA at 1 m, 0.6 m, 20 mV/Pa, +24 dBu at full scale: 64.44 dB SPL, -61.32 dBu, -20 dBFS", kind="published"
 )

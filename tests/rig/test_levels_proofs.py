@@ -10,7 +10,7 @@ from small_rigs import small_rig
 from test_levels import RADIO
 
 from rollsound.finding import Finding, Weight
-from rollsound.rig.level_proofs import clipping, drowning, untold
+from rollsound.rig.level_proofs import clipping, drowning, settable, untold
 from rollsound.rig.proofs import proofs
 from rollsound.rig.reaching import Reaching
 
@@ -146,3 +146,18 @@ def test_what_was_not_looked_at_is_told_and_never_counts_as_holding() -> None:
     assert "in some of their combinations only" in found.what
     few = "".join(f"  - {{id: c{n}, positions: [{positions}]}}\n" for n in range(5))
     assert told(f"{RIGHT}changeovers:\n{few}") == []
+
+
+def test_a_gain_that_nobody_can_set_is_told_once_a_port() -> None:
+    assert list(settable(Reaching(level_rig(RIGHT)))) == []
+    (found,) = settable(Reaching(level_rig(RIGHT.replace("mic-in 1: 47 dB", "mic-in 1-4: 81 dB"))))
+    assert found.weight is Weight.WATCH
+    assert found.what == "Recorder, mic-in 1 is written as +81 dB, and goes from 0 to +80 dB."
+    (found,) = settable(Reaching(level_rig(RIGHT.replace("{id: digital}", "{id: digital, gains: {out: 6 dB}}"))))
+    assert found.what == "Digital boom, out is written as +6 dB, and has no gain to set."
+    (found,) = settable(
+        Reaching(
+            level_rig(RIGHT + "changeovers: [{id: c, positions: [{id: p, gains: {'recorder:digital-mic': 61 dB}}]}]\n")
+        )
+    )
+    assert found.refs[0].path == "plan#/rig/changeovers/c/positions/p/gains"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from rollsound.finding import Area, Finding, Weight, about_plan
 from rollsound.quantities import count, signed
 from rollsound.rig.arriving import Arrival, Double, doubles, ripple_db
-from rollsound.rig.built import Way
+from rollsound.rig.built import Spot, Way
 from rollsound.rig.gain_split import gain_split
 from rollsound.rig.levels import PathLevels, Stage
 from rollsound.rig.levels_everywhere import Case, Cases, Levels
@@ -108,6 +108,37 @@ def _place_to_take_off(clip: _Clip) -> Stage | None:
         if stage.settable is not None and stage.gain_db - stage.settable[0] >= clip.take_off_db:
             return stage
     return None
+
+
+def settable(reaching: Reaching) -> Iterator[Finding]:
+    """Gains that are written and that nobody can set: out of a port's range, or where there is none."""
+    rig = reaching.rig
+    written: list[tuple[dict[str, str], dict[Spot, float]]] = [({}, dict(rig.gains_db))]
+    written += [({changeover: position}, dict(each)) for (changeover, position), each in rig.position_gains_db.items()]
+    for combination, gains in written:
+        told: set[tuple[str, str]] = set()
+        for spot, gain in gains.items():
+            port = rig.port_at(spot)
+            if port is None or (spot.piece, spot.port) in told:
+                continue
+            least, most = (0.0, 0.0) if port.gain_db is None else (port.gain_db.low, port.gain_db.high)
+            if least <= gain <= most:
+                continue
+            told.add((spot.piece, spot.port))
+            goes = (
+                f"goes from {signed(least)} to {signed(most)} dB" if port.gain_db is not None else "has no gain to set"
+            )
+            yield about_plan(
+                Area.SIGNAL,
+                Weight.WATCH,
+                rig.name_of(spot.piece),
+                "gain",
+                f"{rig.spot_in_words(spot)} is written as {signed(gain)} dB, and {goes}.",
+                why="Levels are reckoned with what is written.",
+                remedy="Write a gain that it has, or the range of gains at its kind.",
+                at=place_of_gain(rig, spot, combination),
+                numbers={"gain_db": gain, "least_db": least, "most_db": most},
+            )
 
 
 def drowning(reaching: Reaching, levels: Levels | None = None) -> Iterator[Finding]:

@@ -185,7 +185,9 @@ class _Chain:
             self._add(spot, port, self._full_scale(port))
         else:
             where = self.rig.spot_in_words(spot)
-            self.unknown = f"its level is written in {self.level.unit}, and it enters at {where}, which has none"
+            self.unknown = (
+                f"it is written in {self.level.unit}, and enters at {where} where levels are in {unit or 'none'}"
+            )
 
     def follow(self, hop: Hop) -> None:
         if self.unknown:

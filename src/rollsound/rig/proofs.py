@@ -15,7 +15,7 @@ from rollsound.rig.combining import in_words
 from rollsound.rig.cures import cure
 from rollsound.rig.fallout import Fallout, element_in_words
 from rollsound.rig.feed_proofs import hearing_in_time, hearing_right, hearing_safely
-from rollsound.rig.level_proofs import clipping, combing, drowning, proven_levels, untold
+from rollsound.rig.level_proofs import clipping, combing, drowning, proven_levels, settable, untold
 from rollsound.rig.levels_everywhere import Levels
 from rollsound.rig.naming import place_of
 from rollsound.rig.naming import target_in_words as target_in_words
@@ -48,6 +48,7 @@ def proofs(rig: Rig, supplies: Mapping[str, Collection[str]] | None = None) -> l
         ("clock", _clocks_hold(reaching), clocking(reaching)),
         ("tracks", "", capacity.room(reaching)),
         ("clipping", _nothing_clips(levels), clipping(reaching, levels)),
+        ("gain", "Every gain can be set as it is written." if rig.gains_db else "", settable(reaching)),
         ("level and noise", _nothing_drowns(levels), drowning(reaching, levels)),
         ("level unknown", "", untold(reaching, levels)),
         ("double arrival", _nothing_combs(rig), combing(reaching, levels)),
