@@ -22,6 +22,8 @@ SUBJECTS = (
     "radio",
     "radio_search",
     "reach",
+    "power",
+    "kit",
 )
 """In the order in which they are described."""
 MODULES = tuple(f"{__name__}.{name}" for name in SUBJECTS)

@@ -79,6 +79,8 @@ PAGES: tuple[Page, ...] = (
     Page("rig", "/rig", "before", badge=_badge("rig")),
     Page("radio", "/radio", "before", badge=_badge("radio")),
     Page("reach", "/reach", "before"),
+    Page("power", "/power", "before", badge=_badge("power")),
+    Page("kit", "/kit", "before", badge=_badge("kit")),
     Page("media", "/media", "after", badge=_badge("media")),
     Page("turnover", "/turnover", "after", badge=_badge("turnover")),
     Page("settings", "/settings", "show"),
