@@ -59,6 +59,7 @@ def check(asked: Asked, *, products: int | None = None) -> CheckResult:
     """
     from rollsound.radio.carriers.bounds import bound
 
+    _refuse_empty(asked)
     carriers = asked.carriers_hz
     tasks = tasks_of(asked)
     found = audit_of(asked, tasks, carriers)
@@ -108,7 +109,17 @@ def plan(
     stop
         asked now and then; the best found until then is answered
     """
+    _refuse_empty(asked)
     return _plan_result(asked, *_search(asked, mode, seed, seconds, moves, progress, stop))
+
+
+def _refuse_empty(asked: Asked) -> None:
+    if not asked.task.wanted:
+        where = f" at {', '.join(asked.sites)}" if asked.sites else ""
+        raise InputError(
+            f"{asked.name} has no transmitter{where}; write them under 'radio', each with its id, name and tuning",
+            path=str(asked.path),
+        )
 
 
 def _search(
@@ -196,6 +207,7 @@ def spare(asked: Asked, *, each: int | None = None, ids: Collection[str] = ()) -
     from rollsound.radio.carriers.spares import spares
     from rollsound.radio.kept_spares import in_use, kept_spares, written_spares
 
+    _refuse_empty(asked)
     for id in ids:
         asked.wanted(id)
     if each is not None and not 1 <= each <= 8:
