@@ -141,7 +141,7 @@ def test_links_on_different_grounds_do_not_meet() -> None:
 def test_a_router_on_the_antenna() -> None:
     said = near(link("router", "wi-fi", 36), "left", 0.4)
     assert said is not None
-    assert "1 to 2 m" in said.sentence
+    assert "1.5 m or more" in said.sentence
     assert near(link("router", "wi-fi", 36), "left", 2.0) is None
 
 
