@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pydantic import BaseModel, Field
 
 from rollsound.actions.rig import change_row, loss_row, path_row
-from rollsound.actions.rig_model import ChangeRow, HopRow, LossRow
+from rollsound.actions.rig_model import ChangeRow, HopRow, LossRow, PathRow
 from rollsound.actions.rig_page import State
 from rollsound.finding import Finding, Weight
 from rollsound.quantities import count, signed
@@ -201,7 +201,7 @@ def paths_of(state: State, source: str, combination: Combination) -> list[PathVi
         views.append(
             PathView(
                 target=row.target,
-                target_name=f"{row.target_name[:1].upper()}{row.target_name[1:]}",
+                target_name=_where(row),
                 summary=w(
                     "rig.path_summary",
                     delay=f"{row.latency_ms:.2f}",
@@ -216,6 +216,12 @@ def paths_of(state: State, source: str, combination: Combination) -> list[PathVi
             )
         )
     return views
+
+
+def _where(row: PathRow) -> str:
+    """The track or listener; of a listener also where, since several may carry the same."""
+    name = f"{row.target_name[:1].upper()}{row.target_name[1:]}"
+    return w("rig.hears_at", name=name, at=row.hops[-1].to) if row.hops and row.target.startswith("feed:") else name
 
 
 def _hop(hop: HopRow, stage: Stage | None, *, is_known: bool) -> HopView:
