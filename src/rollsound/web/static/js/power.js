@@ -67,6 +67,15 @@ function show(told, found) {
   panel().dataset.weight = told.weight;
   document.getElementById("try-keep").disabled = !inPlan(found);
   say(found.temperature !== null ? words("power.only_cold") : "");
+  uncover();
+}
+
+/** What is typed in never lies below the answer to it. */
+function uncover() {
+  const field = document.activeElement;
+  if (!form().contains(field)) return;
+  const over = field.getBoundingClientRect().bottom + 12 - panel().getBoundingClientRect().top;
+  if (over > 0) scrollBy({ top: over, behavior: "instant" });
 }
 
 async function ask() {
