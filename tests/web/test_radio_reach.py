@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from radio_plan import radio_part, with_radio
+from radio_plan import png, radio_part, with_radio
 
 from rollsound.actions import radio_page_reach
 from rollsound.web.desk import Desk
@@ -128,11 +128,13 @@ def test_what_makes_no_sense_is_refused_in_one_sentence(deck: Desk, guest: Any, 
 
 def test_only_pictures_in_the_shows_folder_are_sent(desk: Desk, guest: Any) -> None:
     part = radio_part()
-    (desk.show.folder.parent / "secret.png").write_bytes(b"\x89PNG secret")
-    (desk.show.folder / "deck.png").write_bytes(b"\x89PNG deck")
+    (desk.show.folder.parent / "secret.png").write_bytes(png(50, 20, b"secret"))
+    (desk.show.folder / "deck.png").write_bytes(png(50, 20))
+    (desk.show.folder / "odd.png").write_bytes(b"\x89PNG deck")
     (desk.show.folder / "link.png").symlink_to(desk.show.folder.parent / "secret.png")
     for image, status in (
         ("deck.png", 200),
+        ("odd.png", 400),
         ("../secret.png", 400),
         (str(desk.show.folder.parent / "secret.png"), 400),
         ("link.png", 400),
@@ -146,6 +148,24 @@ def test_only_pictures_in_the_shows_folder_are_sent(desk: Desk, guest: Any) -> N
         assert b"secret" not in answer.content
         if status == 200:
             assert answer.headers["content-type"] == "image/png"
+
+
+def test_the_page_draws_the_picture_or_says_why_not(desk: Desk, guest: Any) -> None:
+    part = radio_part()
+    part["grounds"][0]["image"] = "deck.png"
+    with_radio(desk.show, part)
+    ask = "/reach?site=car-deck"
+    missing = guest.get(ask).text
+    assert "reach-image" not in missing
+    assert "is not in the show&#39;s folder" in missing
+    (desk.show.folder / "deck.png").write_bytes(png(50, 20))  # the ground is 60 by 24 m
+    good = guest.get(ask).text
+    assert 'src="/api/v1/reach/car-deck/image"' in good
+    assert "reach-picture-told" not in good
+    (desk.show.folder / "deck.png").write_bytes(png(50, 50))
+    odd = guest.get(ask).text
+    assert 'src="/api/v1/reach/car-deck/image"' in odd
+    assert "150 % out of form" in odd
 
 
 def test_readings_are_saved_fitted_and_taken_out(deck: Desk, mixer: Any) -> None:

@@ -8,7 +8,6 @@ import threading
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rollsound.errors import InputError
@@ -22,8 +21,6 @@ if TYPE_CHECKING:
 
 Place = tuple[float, float]
 MOST_COLUMNS = 240
-IMAGES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".webp": "image/webp"}
-LARGEST_IMAGE_BYTES = 20_000_000
 _KEPT = 16
 _COARSE = (40, 40)
 
@@ -263,24 +260,6 @@ def document_fitted(head: Head, ground: str, found: WalkFit) -> dict[str, Any]:
     for way, value in fitted_values(before, after).items():
         document = put(document, ("grounds", ground, *way[:-1]), {way[-1]: value})
     return document
-
-
-def image_of(show: Show, ground: Ground) -> tuple[bytes, str]:
-    """The picture of a ground and its kind. It lies in the show's folder; nothing else of the machine is ever sent.
-
-    Raises
-    ------
-    InputError
-        when there is none, or it is no picture
-    """
-    folder = show.folder.resolve()
-    kind = IMAGES.get(Path(ground.image).suffix.lower())
-    if ground.image and kind is not None:
-        with contextlib.suppress(OSError, ValueError):  # a name that no disk takes, or a file that cannot be read
-            path = (folder / ground.image).resolve()
-            if path.is_relative_to(folder) and path.is_file() and path.stat().st_size <= LARGEST_IMAGE_BYTES:
-                return path.read_bytes(), kind
-    raise InputError(f"the ground '{ground.id}' has no picture in the show's folder; put one there and name it")
 
 
 def _with(radio: RadioPart, tried: Tried) -> tuple[RadioPart, tuple[str, ...]]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rollsound.actions.ground_image import GroundImage, image_findings, image_or_note
 from rollsound.actions.radio_read import Asked
 from rollsound.actions.reach_model import (
     AntennaRow,
@@ -17,7 +18,8 @@ from rollsound.actions.reach_model import (
     ReachResult,
     WhereRow,
 )
-from rollsound.errors import InputError
+from rollsound.errors import InputError, RollsoundError, StorageError
+from rollsound.finding import Weight
 from rollsound.radio.model import AntennaPlaced, Ground, RadioPart, Transmitter
 from rollsound.radio.reach.answer import WANTED_SHARE, Along, Comparison, Draw, LeastPower, ReachMap
 
@@ -38,6 +40,8 @@ class Reached:
     result: ReachResult
     radio: RadioPart
     map: ReachMap
+    image: GroundImage | None = None
+    """What lies under the ground."""
 
 
 def reach(
@@ -87,6 +91,7 @@ def reach(
     found = reach_map(radio, site, ids, layout=chosen, points=points)
     where = tuple(_where(radio, ground, ids, chosen, wanted))
     names = layouts_of(ground)
+    image, _ = image_or_note(asked.folder, ground)
     result = ReachResult(
         path=str(asked.path),
         name=asked.name,
@@ -100,23 +105,31 @@ def reach(
         powers=tuple(_powers(radio, ground, ids, chosen, wanted)),
         antennas=tuple(_antenna(radio, ground, each) for each in ground.antennas),
         differences=tuple(_differences(radio, ground, ids, layout, against, wanted)),
+        findings=tuple(each for each in image_findings(asked.folder, (ground,)) if each.weight is not Weight.FINE),
         notes=each_once(found.notes),
         cautions=tuple(each.text for each in cautions("radio-licence", "radio-exposure", "masts-cables")),
     )
-    return Reached(result, radio, found)
+    return Reached(result, radio, found, image)
 
 
 def map_chart(reached: Reached, *, narrow: bool = False) -> Chart:
     """The map as a chart: bands of margin, the line where sound holds, walls, antennas, where people go."""
     names = {each.id: each.name for each in reached.radio.transmitters}
     whose = names.get(reached.map.transmitters[0], "") if len(reached.map.transmitters) == 1 else "the worst of all"
-    return ground_chart(reached.radio, reached.map, whose, wanted=reached.result.wanted_share, narrow=narrow)
+    wanted = reached.result.wanted_share
+    return ground_chart(reached.radio, reached.map, whose, wanted=wanted, narrow=narrow, image=reached.image)
 
 
 def ground_chart(
-    radio: RadioPart, found: ReachMap, whose: str, *, wanted: float = WANTED_SHARE, narrow: bool = False
+    radio: RadioPart,
+    found: ReachMap,
+    whose: str,
+    *,
+    wanted: float = WANTED_SHARE,
+    narrow: bool = False,
+    image: GroundImage | None = None,
 ) -> Chart:
-    """Any map over its ground."""
+    """Any map over its ground, and over the ground's picture where there is one."""
     from rollsound.radio.antennas import antenna
     from rollsound.radio.reach.ground import ground_of
     from rollsound.report.radio_ground_chart import Drawn, GroundDrawing, Heat, Marked, ground_map
@@ -139,6 +152,7 @@ def ground_chart(
         lines=[Drawn(each.name or each.id, each.line_m.points_m) for each in ground.lines],
         stands=[Marked(each.name or each.id, each.at_m.points_m[0]) for each in ground.stands],
         readings=[Marked(each.id, each.at_m.points_m[0]) for each in ground.readings if each.at_m is not None],
+        picture=image.address if image is not None else "",
     )
     heat = Heat(found.x_m, found.y_m, found.margin_db, found.share_of_time)
     return ground_map(f"{whose} on {found.ground}", drawing, heat, wanted=wanted, narrow=narrow)
@@ -154,9 +168,25 @@ def write_map(reached: Reached, path: Path) -> Reached:
     StorageError
         when the disk fails
     """
-    write_chart(map_chart(reached), path)
-    result = reached.result.model_copy(update={"map_file": str(path)})
-    return Reached(result, reached.radio, reached.map)
+    without = write_over(lambda image: map_chart(replace(reached, image=image)), path, reached.image)
+    notes = (*reached.result.notes, without) if without else reached.result.notes
+    return replace(reached, result=reached.result.model_copy(update={"map_file": str(path), "notes": notes}))
+
+
+def write_over(make: Callable[[GroundImage | None], Chart], path: Path, image: GroundImage | None) -> str:
+    """A map as a file, over its picture; without it, and the sentence why, where it cannot be drawn into that kind."""
+    if image is not None:
+        try:
+            write_chart(make(image), path)
+            return ""
+        except StorageError:
+            raise
+        except RollsoundError:
+            write_chart(make(None), path)
+        kind = image.kind.removeprefix("image/").upper()
+        return f"{path.name} comes without the ground's picture, a {kind} that cannot be drawn into it; save it as PNG."
+    write_chart(make(None), path)
+    return ""
 
 
 def write_chart(chart: Chart, path: Path) -> None:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rollsound.actions.gather import read_text_file
+from rollsound.actions.ground_image import GroundImage, image_or_note
 from rollsound.actions.radio_model import Saved
 from rollsound.actions.radio_read import Asked
 from rollsound.actions.radio_writing import write_changes
-from rollsound.actions.reach import COMPARED_POINTS, POINTS, each_once, ground_chart, write_chart
+from rollsound.actions.reach import COMPARED_POINTS, POINTS, each_once, ground_chart, write_chart, write_over
 from rollsound.actions.reach_model import FittedRow, ResidualRow, SetAsideRow, WalkResult
 from rollsound.actions.reach_readings import read_readings
 from rollsound.errors import InputError
@@ -30,6 +32,8 @@ class Walked:
     result: WalkResult
     fit: WalkFit
     maps: tuple[ReachMap, ReachMap]
+    image: GroundImage | None = None
+    """What lies under the ground."""
 
 
 def walk(asked: Asked, file: Path, *, site: str = "", drawn: bool = False) -> Walked:
@@ -59,6 +63,7 @@ def walk(asked: Asked, file: Path, *, site: str = "", drawn: bool = False) -> Wa
     of = tuple(dict.fromkeys(each.transmitter for each in found.residuals))
     points = POINTS if drawn else COMPARED_POINTS
     before, after = (reach_map(radio, ground.id, of, points=points) for radio in (asked.radio, found.radio_after))
+    image, unread = image_or_note(asked.folder, ground)
     result = WalkResult(
         path=str(asked.path),
         name=asked.name,
@@ -99,10 +104,10 @@ def walk(asked: Asked, file: Path, *, site: str = "", drawn: bool = False) -> Wa
         covered_before=before.covered(),
         covered_after=after.covered(),
         sentence=f"{found.sentence[:1].upper()}{found.sentence[1:].removesuffix('.')}.",
-        notes=each_once((*found.notes, *after.notes)),
+        notes=each_once((*found.notes, *after.notes, *((unread,) if unread else ()))),
         cautions=tuple(each.text for each in cautions("radio-licence", "radio-exposure", "masts-cables")),
     )
-    return Walked(result, found, (before, after))
+    return Walked(result, found, (before, after), image)
 
 
 def _rounded(value: float | None) -> float | None:
@@ -135,13 +140,19 @@ def write_pictures(walked: Walked, *, chart: Path | None = None, maps: Path | No
         write_chart(residuals_chart(walked), chart)
         result = result.model_copy(update={"chart_file": str(chart)})
     if maps is not None:
-        files = []
+        files: list[str] = []
+        notes: list[str] = []
         for word, found in zip(("before", "after"), walked.maps, strict=True):
             path = maps.with_name(f"{maps.stem} {word}{maps.suffix}")
-            write_chart(ground_chart(walked.fit.radio_after, found, f"the walk test, {word}"), path)
+            without = write_over(partial(_map, walked.fit.radio_after, found, word), path, walked.image)
+            notes += [without] if without else []
             files.append(str(path))
-        result = result.model_copy(update={"map_files": tuple(files)})
-    return Walked(result, walked.fit, walked.maps)
+        result = result.model_copy(update={"map_files": tuple(files), "notes": (*result.notes, *notes)})
+    return replace(walked, result=result)
+
+
+def _map(radio: RadioPart, found: ReachMap, word: str, image: GroundImage | None) -> Chart:
+    return ground_chart(radio, found, f"the walk test, {word}", image=image)
 
 
 def save_walk(asked: Asked, walked: Walked, *, name: str = "") -> Walked:
@@ -170,7 +181,7 @@ def save_walk(asked: Asked, walked: Walked, *, name: str = "") -> Walked:
             path = join(["radio", "grounds", walked.result.site, *way])
             changes.append(Change(path, value_at(asked.document, path), value))
         saved = write_changes(asked, changes, told, name, count=len(values))
-    return Walked(walked.result.model_copy(update={"saved": saved}), walked.fit, walked.maps)
+    return replace(walked, result=walked.result.model_copy(update={"saved": saved}))
 
 
 Values = dict[tuple[str, ...], Any]

@@ -8,8 +8,10 @@ import threading
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
+from rollsound.actions.ground_image import Stamp as ImageStamp
+from rollsound.actions.ground_image import image_findings, image_stamps
 from rollsound.actions.radio_read import Stamp, scan_stamps
 from rollsound.errors import RollsoundError
 from rollsound.finding import Area, Finding, Weight
@@ -37,6 +39,8 @@ _CHECKS = {
     "control links": "radio: control links and networks beside each other",
     "router near antenna": "radio: networks away from receive antennas",
     "exposure screening": "radio: worn transmitters, screened for exposure",
+    "ground picture": "reach: picture of a ground that can be drawn",
+    "image without scale": "reach: picture of a ground in the ground's form",
     "reach plan": "reach: ground that reach can be reckoned on",
     "reach of acting area": "reach: acting area, heard all over",
     "reach of walking line": "reach: walking line, heard all along",
@@ -63,16 +67,24 @@ class RadioProven:
     figures: tuple[tuple[Area, AreaFigure], ...] = ()
 
 
+_RestsOn: TypeAlias = "tuple[RadioPart, tuple[Stamp, ...], tuple[str, ...], tuple[ImageStamp, ...]]"
+
+
 class _Kept:
     """The last answer for one show folder."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._rests_on: tuple[RadioPart, tuple[Stamp, ...], tuple[str, ...]] | None = None
+        self._rests_on: _RestsOn | None = None
         self._proven = RadioProven()
 
     def proven(self, folder: Path, plan: Plan) -> RadioProven:
-        rests_on = (plan.radio, scan_stamps(folder, plan.radio), tuple(site.id for site in plan.sites))
+        rests_on = (
+            plan.radio,
+            scan_stamps(folder, plan.radio),
+            tuple(site.id for site in plan.sites),
+            image_stamps(folder, plan.radio.grounds),
+        )
         with self._lock:
             if self._rests_on is None or rests_on[1:] != self._rests_on[1:] or not _same(rests_on, self._rests_on):
                 self._proven = _prove(folder, plan)
@@ -80,7 +92,7 @@ class _Kept:
             return self._proven
 
 
-def _same(one: tuple[RadioPart, object, object], other: tuple[RadioPart, object, object]) -> bool:
+def _same(one: _RestsOn, other: _RestsOn) -> bool:
     return one[0] is other[0] or one[0] == other[0]
 
 
@@ -130,6 +142,7 @@ def _prove(folder: Path, plan: Plan) -> RadioProven:
     except RollsoundError as error:  # one figure that is out of all bounds takes no other proof away
         found = [_not_proven(error.sentence)]
     found = [finding for finding in found if not _tells_again(finding, unread)] + list(unread.values())
+    found += image_findings(folder, plan.radio.grounds)
     return RadioProven(tuple(found), tuple(_figures(found)))
 
 

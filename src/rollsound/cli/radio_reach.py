@@ -13,7 +13,7 @@ from rich.text import Text
 from rollsound.actions.reach_model import PowerRow, ReachResult
 from rollsound.cli.frame import MARKS, AsJson, out, print_json
 from rollsound.cli.lines import line, plain
-from rollsound.cli.radio_screen import show_notes
+from rollsound.cli.radio_screen import show_findings, show_notes
 from rollsound.finding import Weight
 from rollsound.quantities import count
 
@@ -78,6 +78,9 @@ def show_reach(console: Console, result: ReachResult) -> None:
         told = [each for each in result.differences if each.kind != "ground"] or result.differences
         for difference in told:
             line(console, difference.sentence, head="  ", hang=4)
+    if result.findings:
+        console.print()
+        show_findings(console, result.findings)
     console.print()
     if result.map_file:
         line(console, f"Drawn: {result.map_file}")

@@ -22,6 +22,8 @@ BANDS = ("under 0", "0 to 6", "6 to 12", "12 to 20", "20 to 30", "over 30")
 """Margin over what the receiver needs, in dB."""
 _WIDE_PX, _NARROW_PX = 720, 330
 _MOST_ROWS = 120
+_OVER_A_PICTURE = 0.62
+"""How dense bands of margin are over a picture, so that both are seen."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,8 @@ class GroundDrawing:
     lines: Sequence[Drawn] = ()
     stands: Sequence[Marked] = ()
     readings: Sequence[Marked] = field(default=())
+    picture: str = ""
+    """What lies under all of it, from edge to edge: a whole picture as an address; none when empty."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +97,8 @@ def ground_map(
         "axis": {"title": None, "grid": False, "tickCount": 5},
     }
     layers: list[dict[str, Any]] = []
+    if drawing.picture:
+        layers.append(_picture(drawing, x, y, scale))
     if heat is not None:
         layers += _heat(heat, x, y, drawing)
         layers.append(_contour(heat, wanted, x, y))
@@ -135,16 +141,43 @@ def _blank(x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def _picture(drawing: GroundDrawing, x: dict[str, Any], y: dict[str, Any], scale: float) -> dict[str, Any]:
+    """A picture stretched to the ground, whatever its own form is."""
+    return {
+        "data": {"values": [{"x": drawing.width_m / 2, "y": drawing.depth_m / 2}]},
+        "mark": {
+            "type": "image",
+            "url": drawing.picture,
+            "width": round(drawing.width_m * scale),
+            "height": round(drawing.depth_m * scale),
+            "aspect": False,
+        },
+        "encoding": {"x": {**x, "field": "x"}, "y": {**y, "field": "y"}},
+    }
+
+
 def _heat(heat: Heat, x: dict[str, Any], y: dict[str, Any], drawing: GroundDrawing) -> list[dict[str, Any]]:
     rows = [
-        # each row reaches under the next one, or a seam of paper would show between them
-        {"x": x1, "x2": x2, "y": y1, "y2": min(2 * y2 - y1, drawing.depth_m), "band": BANDS[band]}
+        # each row reaches under the next one, or a seam of paper would show between them; not where they let a picture
+        # through, for what lies over each other would be twice as dense
+        {
+            "x": x1,
+            "x2": x2,
+            "y": y1,
+            "y2": y2 if drawing.picture else min(2 * y2 - y1, drawing.depth_m),
+            "band": BANDS[band],
+        }
         for x1, x2, y1, y2, band in _runs(heat, drawing.width_m, drawing.depth_m)
     ]
     return [
         {
             "data": {"values": rows},
-            "mark": {"type": "rect", "stroke": None, "strokeWidth": 0},
+            "mark": {
+                "type": "rect",
+                "stroke": None,
+                "strokeWidth": 0,
+                "opacity": _OVER_A_PICTURE if drawing.picture else 1,
+            },
             "encoding": {
                 "x": {**x, "field": "x"},
                 "x2": {"field": "x2"},

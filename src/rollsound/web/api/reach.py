@@ -13,6 +13,7 @@ from fastapi import APIRouter, Query, Response
 from pydantic import BaseModel, Field
 
 from rollsound.actions import radio_page_edits, radio_page_reach
+from rollsound.actions.ground_image import image_of
 from rollsound.actions.radio_page_reach import Tried
 from rollsound.errors import InputError
 from rollsound.web.api.radio import Base, Id, RadioSaved, saved
@@ -234,8 +235,11 @@ def drawing(desk: TheDesk, ground: Id) -> Any:
 )
 def image(desk: TheDesk, ground: Id) -> Response:
     """The picture behind a ground."""
-    body, kind = radio_page_reach.image_of(desk.show, ground_of(desk, ground))
-    return Response(body, media_type=kind)
+    found = ground_of(desk, ground)
+    image = image_of(desk.show.folder, found)
+    if image is None:
+        raise InputError(f"the ground '{found.id}' has no picture; put one into the show's folder and name it")
+    return Response(image.body, media_type=image.kind, headers={"cache-control": "no-cache"})
 
 
 @router.get("/{ground}/map", response_model=MapState)

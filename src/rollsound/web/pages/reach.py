@@ -9,7 +9,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from rollsound.actions import radio_page_reach
+from rollsound.actions.ground_image import image_findings
 from rollsound.errors import RollsoundError
+from rollsound.finding import Weight
 from rollsound.web.desk import Desk, TheDesk, TheVisitor
 from rollsound.web.pages import page_of
 from rollsound.web.rendering import render
@@ -53,7 +55,7 @@ def page(request: Request, desk: TheDesk, visitor: TheVisitor, site: str = "") -
     answer: dict[str, Any] = _answer(desk, ground, "") if known else {"powers": None}
     if answer.get("result") is not None and radio_page_reach.least_known(desk.show, ground.id):
         answer["powers"] = _powers(desk, answer["result"])
-    return render(request, "reach.html", page=PAGE, answered=known, **values, **answer)
+    return render(request, "reach.html", page=PAGE, answered=known, **values, **answer, **_picture(desk, ground))
 
 
 @router.get("/pages/reach/part/answer")
@@ -100,6 +102,16 @@ def _ground(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
         "senders": _senders(radio, ground) if radio is not None and ground is not None else [],
         "layouts": radio_page_reach.layouts_of(ground) if ground is not None else (),
         "may_plan": visitor.may(Right.PLAN) and not desk.show.read_only,
+    }
+
+
+def _picture(desk: Desk, ground: Ground | None) -> dict[str, Any]:
+    """Whether a picture lies under the ground, and what is said of it."""
+    found = tuple(image_findings(desk.show.folder, (ground,))) if ground is not None else ()
+    told = [each for each in found if each.weight is not Weight.FINE]
+    return {
+        "pictured": any(each.kind == "image without scale" for each in found),  # one that is none has another finding
+        "picture_told": " ".join(f"{each.what} {each.why}" for each in told),
     }
 
 
