@@ -200,7 +200,9 @@ def test_what_is_not_there_is_said(reader: Any, path: str, status: int, told: st
 
 
 def test_the_page_forgives_an_address_of_another_plan(reader: Any) -> None:
-    page = text_of(reader.get("/pages/rig/part/now?with=boom-9=radio,boom-1=radio&source=nobody&failed=piece:nothing&flip=a:b:c"))
+    page = text_of(
+        reader.get("/pages/rig/part/now?with=boom-9=radio,boom-1=radio&source=nobody&failed=piece:nothing&flip=a:b:c")
+    )
     assert 'data-piece="boom-1-plug"' in page
     assert 'id="rig-path"' not in page
     assert 'id="rig-loss"' not in page
@@ -252,6 +254,15 @@ def test_what_was_wrong_before_hinders_no_edit(small: Desk, mixer: Any) -> None:
     small.show.edit([Change("/rig/links/phones/to", "monitor:in", "gone:in")], INES)
     assert "gone" in mixer.get("/rig").text
     assert mixer.put("/api/v1/rig/links/net-long", json={"length": "80 m"}).status_code == 200
+
+
+def test_a_page_that_is_open_outlives_its_rig(small: Desk, mixer: Any) -> None:
+    small.show.edit([Change("/rig", small.show.document()["rig"], ABSENT)], INES)
+    for part in ("tools", "change", "choose", "now", "arrives", "proofs"):
+        assert mixer.get(f"/pages/rig/part/{part}?with=boom-1=radio&source=bram").status_code == 204
+    assert "No rig is in the plan yet." in mixer.get("/pages/rig/part/answer").text
+    assert mixer.get("/pages/rig/part/lists").status_code == 200
+    assert mixer.get("/pages/rig/part/form?listed=links&id=net-long").status_code == 404
 
 
 def test_items_are_added_and_taken_out_of_their_positions_too(small: Desk, mixer: Any) -> None:

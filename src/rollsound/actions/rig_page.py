@@ -228,10 +228,10 @@ def state_of(show: Show) -> State:
     from rollsound.actions.rig import rig_of
 
     plan = show.plan()
-    rests_on = (plan.rig, plan.kit, plan.power, plan.show)
+    rests_on = _rests_on(plan)
     with _one:
         kept = _states.get(str(show.folder))
-        if kept is None or not all(a is b or a == b for a, b in zip(kept[0], rests_on, strict=True)):
+        if kept is None or not _same(kept[0], rests_on):
             kept = _states[str(show.folder)] = (rests_on, State(plan, rig_of(plan)))
         _states.move_to_end(str(show.folder))
         while len(_states) > _KEPT:
@@ -242,4 +242,12 @@ def state_of(show: Show) -> State:
 def kept_state(show: Show) -> State | None:
     """The same where it is there already; nothing is worked out."""
     kept = _states.get(str(show.folder))
-    return kept[1] if kept is not None and kept[0][0] is show.plan().rig else None
+    return kept[1] if kept is not None and _same(kept[0], _rests_on(show.plan())) else None
+
+
+def _rests_on(plan: Plan) -> tuple[object, ...]:
+    return plan.rig, plan.kit, plan.power, plan.show
+
+
+def _same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:
+    return all(a is b or a == b for a, b in zip(one, other, strict=True))

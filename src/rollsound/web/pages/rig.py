@@ -15,6 +15,7 @@ from rollsound.web.desk import Desk, TheDesk, TheVisitor, needs
 from rollsound.web.folders import mistakes_told
 from rollsound.web.page import Badge
 from rollsound.web.pages import page_of
+from rollsound.web.problems import missing
 from rollsound.web.rendering import render
 from rollsound.web.security.doors import Visitor
 from rollsound.web.security.rights import Right
@@ -71,6 +72,8 @@ def form_part(
     revision, plan = desk.show.store.head().revision, desk.show.plan()
     rows = getattr(plan.rig, listed)
     written = _written(desk, listed, id)
+    if id and not written:
+        raise missing(w("rig.gone", name=id))
     return render(
         request,
         "parts/rig_form.html",
@@ -96,6 +99,8 @@ def part(
 ) -> Response:
     """One part as it is now; the proofs are waited for where it tells of them."""
     state = _state(desk)
+    if part != "answer" and (state is None or (part != "lists" and not state.rig.pieces)):
+        return Response(status_code=204)  # the rig was taken out while the page was open: the answer tells
     if part in _SLOW and state is not None and state.rig.pieces:
         state.prove()
     values = _values(desk, visitor, combination, flip, source, failed, all_losses=bool(all), only=part)

@@ -249,7 +249,9 @@ document.body.addEventListener("rig-anew", () => location.reload());
 let told = value("flip")?.value ?? "";
 let shown = frame()?.closest("#rig-now").dataset.shows;
 document.addEventListener("htmx:after:swap", () => {
-  if (!frame()) return;
+  const wired = document.querySelector("#rig-answer[data-wired]");
+  if (Boolean(frame()) !== Boolean(wired)) return location.reload(); // a rig came into the plan, or went
+  if (!frame()) return undefined;
   const flipped = value("flip").value;
   if (flipped !== told && document.querySelector(".rig-sentence")) {
     told = flipped;
@@ -265,6 +267,7 @@ document.addEventListener("htmx:after:swap", () => {
     const [kind, id] = touched.split(":");
     touch(frame().querySelector(`[data-${kind}="${CSS.escape(id)}"]`));
   }
+  return undefined;
 });
 addEventListener("resize", () => picture() && sized());
 if (frame()) {
