@@ -13,7 +13,7 @@ from rollsound.quantities import signed
 from rollsound.report.wiring import Box, Mark, Wire, wiring_svg
 from rollsound.rig.built import Rig
 from rollsound.rig.combining import Combination, holds, in_words
-from rollsound.rig.ends import TRACK, read_end
+from rollsound.rig.ends import TRACK
 from rollsound.rig.fallout import Fallout, Loss, element_in_words
 from rollsound.rig.paths import Path as Way
 from rollsound.rig.paths import all_paths
@@ -149,10 +149,10 @@ def _place(rig: Rig, piece: str, combination: Combination) -> str:
 def _ports_in_use(rig: Rig, combination: Combination) -> dict[str, dict[tuple[str, str], None]]:
     used: dict[str, dict[tuple[str, str], None]] = {}
     for link in rig.part.links:
-        if not holds(rig.conditions.get(link.id, ()), combination):
+        if link.id not in rig.link_ends or not holds(rig.conditions.get(link.id, ()), combination):
             continue
-        ends = read_end(link.from_), read_end(link.to)
-        if all(end.piece in rig.pieces and rig.in_use(end.piece, combination) for end in ends):
+        ends = rig.link_ends[link.id]
+        if all(rig.in_use(end.piece, combination) for end in ends):
             used.setdefault(ends[0].piece, {})[("out", ends[0].port)] = None
             used.setdefault(ends[1].piece, {})[("in", ends[1].port)] = None
     for spots in rig.sources.values():
@@ -166,13 +166,10 @@ def _ports_in_use(rig: Rig, combination: Combination) -> dict[str, dict[tuple[st
 def _wires(rig: Rig, combination: Combination, lit: Collection[str], failed: str) -> list[Wire]:
     found = []
     for link in rig.part.links:
-        if not holds(rig.conditions.get(link.id, ()), combination):
+        if link.id not in rig.link_ends or not holds(rig.conditions.get(link.id, ()), combination):
             continue
-        one, other = read_end(link.from_), read_end(link.to)
-        if one.piece not in rig.pieces or other.piece not in rig.pieces:
-            continue
-        port = rig.pieces[one.piece].ports.get(one.port)
-        medium = port.medium if port is not None else "other"
+        one, other = rig.link_ends[link.id]
+        medium = rig.pieces[one.piece].ports[one.port].medium
         label = f"{link.length_m:g} m" if link.length_m is not None else ""
         mark: Mark = "failed" if failed == f"link:{link.id}" else "lit" if link.id in lit else ""
         found.append(Wire(link.id, one.piece, one.port, other.piece, other.port, medium, label, mark))

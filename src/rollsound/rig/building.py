@@ -5,12 +5,13 @@ Longer than most files: it is the one place where all that can be written wrongl
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Literal, Protocol, TypeVar
 
 from rollsound.kit.kinds import kinds_of, resolved
 from rollsound.kit.model import NETWORK, Kind, KitItem, KitPart, Port
 from rollsound.rig.built import BuiltPiece, Edge, NetLink, Rig, Side, Spot, Way
+from rollsound.rig.clocks import CLOCKED, INTERNAL
 from rollsound.rig.combining import ALWAYS, Condition, both, conditions
 from rollsound.rig.ends import TRACK, End, read_end
 from rollsound.rig.model import Link, Piece, RigPart, Route, Stream
@@ -23,6 +24,15 @@ _MOST_CYCLES = 200
 MIX = "mix"
 """What a track names as its source that is a sum of several."""
 _At = tuple[str, ...]
+_LISTS = ("pieces", "links", "streams", "routes", "sources", "tracks", "feeds")
+
+
+class _HasId(Protocol):
+    @property
+    def id(self) -> str: ...
+
+
+_Row = TypeVar("_Row", bound=_HasId)
 
 
 def build(rig: RigPart, kit: KitPart, *, rate_hz: float = 48_000.0) -> Rig:
@@ -45,8 +55,9 @@ def build(rig: RigPart, kit: KitPart, *, rate_hz: float = 48_000.0) -> Rig:
 
 class _Builder:
     def __init__(self, rig: RigPart, kit: KitPart, rate_hz: float) -> None:
-        self.part, self.kit, self.rate_hz = rig, kit, rate_hz
+        self.kit, self.rate_hz = kit, rate_hz
         self.wrong: list[Wrong] = []
+        self.part = self._once(rig)
         self.spots: list[Spot] = []
         self.place_of: dict[Spot, int] = {}
         self.edges: list[Edge] = []
@@ -112,7 +123,6 @@ class _Builder:
         )
         for name, rows in parts:
             known = {row.id for row in rows}  # type: ignore[attr-defined]
-            self._twice(name, rows)
             found = conditions(part.changeovers, name)
             if name != "pieces":
                 self.conditions.update(found)
@@ -123,17 +133,23 @@ class _Builder:
                             at = ("changeovers", changeover.id, "positions", position.id, name)
                             self._say(at, not_there(wanted, f"the {name[:-1]}", known))
         self.piece_conditions = conditions(part.changeovers, "pieces")
-        self._twice("changeovers", part.changeovers)
-        for changeover in part.changeovers:
-            self._twice("changeovers", changeover.positions, (changeover.id, "positions"))
 
-    def _twice(self, name: str, rows: Sequence[object], inside: _At = ()) -> None:
-        seen: set[str] = set()
+    def _once(self, rig: RigPart) -> RigPart:
+        """The part with the first of every id; the others are said."""
+        update: dict[str, tuple[object, ...]] = {name: self._first((name,), getattr(rig, name)) for name in _LISTS}
+        update["changeovers"] = tuple(
+            each.model_copy(update={"positions": self._first(("changeovers", each.id, "positions"), each.positions)})
+            for each in self._first(("changeovers",), rig.changeovers)
+        )
+        return rig.model_copy(update=update)
+
+    def _first(self, at: _At, rows: Sequence[_Row]) -> tuple[_Row, ...]:
+        found: dict[str, _Row] = {}
         for row in rows:
-            id = row.id  # type: ignore[attr-defined]
-            if id in seen:
-                self._say((name, *inside, id), "stands here twice; give one of them another id")
-            seen.add(id)
+            if row.id in found:
+                self._say((*at, row.id), "stands here twice; give one of them another id")
+            found.setdefault(row.id, row)
+        return tuple(found.values())
 
     def _pieces(self) -> None:
         kinds = kinds_of(self.kit)
@@ -141,8 +157,6 @@ class _Builder:
         used: dict[str, int] = {}
         kinds_resolved: dict[str, Kind] = {}
         for piece in self.part.pieces:
-            if piece.id in self.pieces:
-                continue
             item = items.get(piece.item or piece.id)
             if item is None:
                 self._say(("pieces", piece.id, "item"), not_there(piece.item or piece.id, "the item", items))
@@ -167,8 +181,22 @@ class _Builder:
             condition=self.piece_conditions.get(id, ALWAYS),
             rate_hz=float(piece.rate_hz or self.rate_hz),
         )
-        if piece.clock and piece.clock != "internal" and piece.clock not in self.pieces[id].ports:
-            self._say(("pieces", id, "clock"), not_there(piece.clock, "the port", self.pieces[id].ports))
+        self._clock(piece.clock, self.pieces[id], ("pieces", id, "clock"))
+
+    def _clock(self, named: str, piece: BuiltPiece, at: _At) -> None:
+        """What a clock is to follow: 'internal', or a port that carries one."""
+        if not named or named == INTERNAL:
+            return
+        port = piece.ports.get(named)
+        if port is None:
+            self._say(at, not_there(named, f"the port of {piece.name}", piece.ports))
+        elif port.medium not in CLOCKED:
+            able = [each.id for each in piece.ports.values() if each.medium in CLOCKED]
+            self._say(
+                at,
+                f"names the port '{named}' of {piece.name}, which is {port.medium} and carries no clock; "
+                f"write 'internal'{''.join(f' or {each!r}' for each in able[:6])}",
+            )
 
     # Spots and edges
 
@@ -278,6 +306,8 @@ class _Builder:
             self._say(at, f"joins {one.piece} to itself; a way inside a piece is a route")
             return
         condition = self.conditions.get(link.id, ALWAYS)
+        if from_port.medium in NETWORK:
+            self._socket(link, (("from", one), ("to", other)), condition)
         self.joined.setdefault((one.piece, one.port), []).append((other.piece, other.port, condition))
         self.joined.setdefault((other.piece, other.port), []).append((one.piece, one.port, condition))
         if from_port.medium in NETWORK:
@@ -294,6 +324,17 @@ class _Builder:
             self._join(link.id, one, a, other, b, condition, -float(link.loss_db))
             if from_port.direction == to_port.direction == "both":
                 self._join(link.id, other, b, one, a, condition, -float(link.loss_db))
+
+    def _socket(self, link: Link, ends: Sequence[tuple[str, End]], condition: Condition) -> None:
+        """A network socket takes one cable at a time."""
+        for name, end in ends:
+            for before in self.net_links:
+                sockets = ((before.first, before.first_port), (before.second, before.second_port))
+                if (end.piece, end.port) in sockets and both(before.condition, condition) is not None:
+                    self._say(
+                        ("links", link.id, name),
+                        f"is {end.piece}:{end.port}, where '{before.id}' is plugged as well; a socket takes one cable",
+                    )
 
     def _join(self, id: str, one: End, a: int, other: End, b: int, condition: Condition, gain_db: float) -> None:
         start = self._spot(one.piece, one.port, a, "out")
@@ -412,13 +453,19 @@ class _Builder:
                     for wanted in known_pieces:
                         if wanted not in self.named:
                             self._say((*at, name), not_there(wanted, "the piece", self.named))
+                for id, named in position.clocks.items():
+                    if id in self.pieces:
+                        self._clock(named, self.pieces[id], (*at, "clocks", id))
                 if here:
                     by_position[(changeover.id, position.id)] = here
         return gains, by_position
 
     def _gain(self, text: str, gain_db: float, at: _At, inside: str = "") -> dict[Spot, float]:
         end = self._end(text, at, inside)
-        if end is None or end[1] is None:
+        if end is None:
+            return {}
+        if end[1] is None:
+            self._say(at, "is set at a track, which has no gain; write it at the port or the route that feeds it")
             return {}
         side: Side = "out" if end[1].direction == "out" else "in"
         return {Spot(end[0].piece, end[0].port, channel, side): gain_db for channel in end[0].channels(end[1].channels)}
@@ -446,27 +493,26 @@ class _Builder:
         import networkx as nx  # takes a tenth of a second to load
 
         graph: nx.DiGraph[int] = nx.DiGraph()
-        for place, edge in enumerate(self.edges):
+        between: dict[tuple[int, int], list[Edge]] = {}
+        for edge in self.edges:
             port = self.pieces[self.spots[edge.start].piece].ports.get(self.spots[edge.start].port)
             if edge.way is Way.LINK and port is not None and port.medium == "air":
                 continue
-            graph.add_edge(edge.start, edge.end, edge=place)
+            graph.add_edge(edge.start, edge.end)
+            between.setdefault((edge.start, edge.end), []).append(edge)
         for group in nx.strongly_connected_components(graph):
             if len(group) < 2 and not any(graph.has_edge(each, each) for each in group):
                 continue
-            self._loop(graph.subgraph(group))
+            self._loop(graph.subgraph(group), between)
 
-    def _loop(self, graph: nx.DiGraph[int]) -> None:
+    def _loop(self, graph: nx.DiGraph[int], between: Mapping[tuple[int, int], Sequence[Edge]]) -> None:
         import networkx as nx
 
         for number, cycle in enumerate(nx.simple_cycles(graph)):
             if number >= _MOST_CYCLES:
                 return
-            condition: Condition | None = ALWAYS
-            edges = [self.edges[graph.edges[a, b]["edge"]] for a, b in _round(cycle)]
-            for edge in edges:
-                condition = both(condition, edge.condition) if condition is not None else None
-            if condition is None:
+            edges = _closed([between[step] for step in _round(cycle)])
+            if edges is None:
                 continue
             named = next((edge for edge in edges if edge.way is not Way.PASS), edges[0])
             part = {Way.LINK: "links", Way.STREAM: "streams", Way.ROUTE: "routes", Way.PASS: "pieces"}[named.way]
@@ -474,6 +520,20 @@ class _Builder:
             through = ", ".join(pieces[:6])
             self._say((part, named.id), f"closes a loop through {through}; take one of its ways out")
             return
+
+
+def _closed(steps: Sequence[Sequence[Edge]]) -> list[Edge] | None:
+    """One edge of every step, all of which can hold together; none where no such choice was found."""
+    open_: list[tuple[Condition, list[Edge]]] = [(ALWAYS, [])]
+    for edges in steps:
+        grown: dict[Condition, list[Edge]] = {}
+        for condition, way in open_:
+            for edge in edges:
+                joined = both(condition, edge.condition)
+                if joined is not None:
+                    grown.setdefault(joined, [*way, edge])
+        open_ = list(grown.items())[:_MOST_CYCLES]
+    return open_[0][1] if open_ else None
 
 
 def _round(cycle: Sequence[int]) -> Iterable[tuple[int, int]]:

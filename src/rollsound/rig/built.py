@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple, TypeAlias
 
 from rollsound.kit.model import DIGITAL, Kind, KitItem, Port
 from rollsound.rig.combining import Combination, Condition, holds
-from rollsound.rig.ends import TRACK
+from rollsound.rig.ends import TRACK, End, read_end
 from rollsound.rig.model import Feed, Link, Piece, RigPart, Route, Source, Stream, Track
 from rollsound.wrong import Wrong
 
@@ -157,6 +157,19 @@ class Rig:
     def link_rows(self) -> Mapping[str, Link]:
         """Links by id."""
         return {link.id: link for link in self.part.links}
+
+    @cached_property
+    def link_ends(self) -> Mapping[str, tuple[End, End]]:
+        """By a link's id, its two ends; of links both of whose ends are at ports that are there."""
+        found = {}
+        for link in self.part.links:
+            try:
+                ends = read_end(link.from_), read_end(link.to)
+            except ValueError:  # told of as wrong when the rig was put together
+                continue
+            if all(end.piece in self.pieces and end.port in self.pieces[end.piece].ports for end in ends):
+                found[link.id] = ends
+        return found
 
     @cached_property
     def stream_rows(self) -> Mapping[str, Stream]:

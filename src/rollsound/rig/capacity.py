@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from itertools import islice
 
 from rollsound.facts import table
 from rollsound.finding import Area, Finding, Weight, about_plan
@@ -26,15 +27,15 @@ def lengths(reaching: Reaching) -> Iterator[Finding]:
     """Cables longer than their medium goes, or than the trade dares."""
     rig = reaching.rig
     for link in rig.part.links:
-        if link.length_m is None:
+        if link.length_m is None or link.id not in rig.link_ends:
             continue
-        end = read_end(link.from_)
-        piece = rig.pieces.get(end.piece)
-        port = piece.ports.get(end.port) if piece is not None else None
-        if piece is None or port is None or port.medium not in limits():
+        end, far = rig.link_ends[link.id]
+        piece = rig.pieces[end.piece]
+        port = piece.ports[end.port]
+        if port.medium not in limits():
             continue
         limit, most = limits()[port.medium], longest_m(port.medium, piece.rate_hz)
-        other = rig.name_of(read_end(link.to).piece)
+        other = rig.name_of(far.piece)
         what = (
             f"The {port.medium} cable {link.name or link.id} from {piece.name} to {other} is {link.length_m:g} m long"
         )
@@ -72,10 +73,11 @@ def aes10(reaching: Reaching) -> Iterator[Finding]:
     """AES10 links that carry more channels than their rate allows."""
     rig = reaching.rig
     for link in rig.part.links:
-        one, other = read_end(link.from_), read_end(link.to)
-        piece = rig.pieces.get(one.piece)
-        port = piece.ports.get(one.port) if piece is not None else None
-        if piece is None or port is None or not port.medium.startswith("aes10") or other.piece not in rig.pieces:
+        if link.id not in rig.link_ends:
+            continue
+        one, _ = rig.link_ends[link.id]
+        piece = rig.pieces[one.piece]
+        if not piece.ports[one.port].medium.startswith("aes10"):
             continue
         used = [rig.spots[edge.start].channel for edge in rig.edges if edge.way is Way.LINK and edge.id == link.id]
         carried = [each for each in used if _leads_on(rig, one.piece, one.port, each)]
@@ -107,12 +109,8 @@ def network(reaching: Reaching) -> Iterator[Finding]:
     cut: dict[str, str] = {}
     changeovers = rig.part.changeovers
     touching = [each.id for each in changeovers if _touches_network(rig, each.id)]
-    every = (
-        list(combinations(changeovers, only=touching))
-        if how_many([each for each in changeovers if each.id in touching]) <= _MOST_COMBINATIONS
-        else [reaching.first]
-    )
-    for combination in every:
+    there_are = how_many([each for each in changeovers if each.id in touching])
+    for combination in islice(combinations(changeovers, only=touching), _MOST_COMBINATIONS):
         state = State(rig, combination)
         load: dict[str, float] = defaultdict(float)
         done: set[str] = set()
@@ -128,6 +126,18 @@ def network(reaching: Reaching) -> Iterator[Finding]:
                 load[link] += stream_load_bit_s(rig, edge.id)
         for id, bit_s in load.items():
             worst[id] = max(worst[id], bit_s)
+    if rig.part.streams and there_are > _MOST_COMBINATIONS:
+        yield about_plan(
+            Area.SIGNAL,
+            Weight.WATCH,
+            "the rig",
+            "network",
+            f"The network was looked at in {_MOST_COMBINATIONS:,} of the {there_are:,} combinations that touch it.",
+            why="What was not looked at is not proven.",
+            remedy="Take positions that change nothing on the network out of its changeovers, and prove again.",
+            at=("rig", "changeovers"),
+            numbers={"looked_at": float(_MOST_COMBINATIONS), "combinations": float(there_are)},
+        )
     for id in cut:
         row = rig.stream_rows[id]
         yield about_plan(
@@ -185,10 +195,12 @@ def microphone_supply(reaching: Reaching) -> Iterator[Finding]:
     """Digital microphones that their cable leaves too little supply."""
     rig, facts = reaching.rig, table("rig_media")["microphone_supply"]
     for link in rig.part.links:
-        end = read_end(link.from_)
-        piece = rig.pieces.get(end.piece)
-        port = piece.ports.get(end.port) if piece is not None else None
-        if piece is None or port is None or port.needs_supply != "digital phantom" or not link.length_m:
+        if not link.length_m or link.id not in rig.link_ends:
+            continue
+        end, _ = rig.link_ends[link.id]
+        piece = rig.pieces[end.piece]
+        port = piece.ports[end.port]
+        if port.needs_supply != "digital phantom":
             continue
         current_a = float(port.draw_ma or facts["most_ma"]) / 1e3
         loop = microphone_loop_ohm(link.length_m, facts["core_ohm_km"], facts["shield_ohm_km"])

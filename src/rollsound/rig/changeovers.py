@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from rollsound.quantities import count, signed
 from rollsound.rig.built import Rig, Spot, Way
 from rollsound.rig.combining import Combination, holds
-from rollsound.rig.ends import read_end
 from rollsound.rig.model import Changeover, Position
 from rollsound.rig.reaching import Reach, Reaching, wanted_pairs
 
@@ -146,13 +145,10 @@ def _change(reaching: Reaching, changeover: Changeover, one: Position, other: Po
 
 
 def _is_cable(rig: Rig, link: str) -> bool:
-    try:
-        end = read_end(rig.link_rows[link].from_)
-    except ValueError:
+    if link not in rig.link_ends:
         return False
-    piece = rig.pieces.get(end.piece)
-    port = piece.ports.get(end.port) if piece is not None else None
-    return port is not None and port.medium not in _HANDLESS
+    end, _ = rig.link_ends[link]
+    return rig.pieces[end.piece].ports[end.port].medium not in _HANDLESS
 
 
 def _only(

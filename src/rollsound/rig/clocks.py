@@ -10,7 +10,7 @@ from rollsound.rig.built import BuiltPiece, Rig, Way
 from rollsound.rig.combining import Combination, holds
 
 INTERNAL = "internal"
-_BEFORE = (
+CLOCKED = (
     "word clock",
     "network",
     "network fibre",
@@ -22,6 +22,7 @@ _BEFORE = (
     "digital mic",
     "usb",
 )
+"""Media that carry a clock, in the order in which one is taken where nothing is said."""
 
 
 @dataclass(frozen=True)
@@ -90,13 +91,13 @@ def _direct(rig: Rig, piece: BuiltPiece, combination: Combination) -> tuple[str,
     found = [
         (port.id, _peer(rig, piece, port, combination))
         for port in sorted(piece.ports.values(), key=_rank)
-        if port.medium in _BEFORE and (port.direction != "out" or port.microphone_mode in ("mode 2", "both"))
+        if port.medium in CLOCKED and (port.direction != "out" or port.microphone_mode in ("mode 2", "both"))
     ]
     return next(((port, peer) for port, peer in found if peer), found[0] if found else ("", ""))
 
 
 def _rank(port: Port) -> int:
-    return _BEFORE.index(port.medium) if port.medium in _BEFORE else len(_BEFORE)
+    return CLOCKED.index(port.medium) if port.medium in CLOCKED else len(CLOCKED)
 
 
 def _peer(rig: Rig, piece: BuiltPiece, port: Port, combination: Combination) -> str:

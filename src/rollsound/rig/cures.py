@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from rollsound.kit.model import NETWORK
 from rollsound.rig.built import BuiltPiece, Rig
-from rollsound.rig.ends import read_end
 from rollsound.rig.fallout import Element
 
 
@@ -35,8 +34,9 @@ def cure(rig: Rig, element: Element) -> Cure:
 
 def _of_link(rig: Rig, id: str) -> Cure:
     row = rig.link_rows[id]
-    one, other = (rig.pieces[read_end(end).piece] for end in (row.from_, row.to))
-    medium = one.ports[read_end(row.from_).port].medium
+    begin, end = rig.link_ends[id]
+    one, other = rig.pieces[begin.piece], rig.pieces[end.piece]
+    medium = one.ports[begin.port].medium
     if medium in NETWORK and one.carries_network and other.carries_network:
         free = [_free_port(rig, piece, medium) for piece in (one, other)]
         if all(free):

@@ -10,6 +10,7 @@ import itertools
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from rollsound.kit.model import DIGITAL
 from rollsound.rig.built import Rig, Way
@@ -65,7 +66,9 @@ class Fallout:
         self.complete = True
         self._cases = list(self._all_cases())
         self._by_element: dict[Element, set[int]] = defaultdict(set)
+        self._by_pair: dict[tuple[str, str], dict[tuple[str, ...], _Case]] = defaultdict(dict)
         for number, case in enumerate(self._cases):
+            self._by_pair[case.source, case.target][case.chosen] = case
             for element in self._elements(case.any):
                 self._by_element[element].add(number)
 
@@ -169,18 +172,23 @@ class Fallout:
         )
 
     def _still_heard(self, character: str, combination: Mapping[str, str], mask: int) -> tuple[str, ...]:
-        """Tracks, sums aside, where a character is still heard in a combination."""
-        sources = {row.id for row in self.rig.part.sources if row.character == character}
-        return tuple(
-            dict.fromkeys(
-                case.target.partition(":")[2]
-                for case in self._cases
-                if case.source in sources
-                and case.target.startswith("track:")
-                and all(combination[name] == at for name, at in zip(case.changeovers, case.chosen, strict=True))
-                and not case.fails(mask)
-            )
-        )
+        """Tracks, sums among them, where a character is still heard in a combination."""
+        heard: dict[str, None] = {}
+        for source, target in self._pairs_of.get(character, ()):
+            changeovers = self.reaching.reach(source, target).changeovers
+            case = self._by_pair[source, target].get(tuple(combination[each] for each in changeovers))
+            if case is not None and not case.fails(mask):
+                heard[target.partition(":")[2]] = None
+        return tuple(heard)
+
+    @cached_property
+    def _pairs_of(self) -> Mapping[str, list[tuple[str, str]]]:
+        """By character, every source of theirs with every track that it reaches."""
+        found: dict[str, list[tuple[str, str]]] = defaultdict(list)
+        for source, target in self._by_pair:
+            if target.startswith("track:"):
+                found[self.rig.source_rows[source].character].append((source, target))
+        return found
 
     def _clock_losses(self) -> list[Loss]:
         """What slips when a master's clock goes and the pieces that follow it run on by themselves."""
@@ -270,13 +278,10 @@ def element_in_words(rig: Rig, element: Element) -> str:
     if kind == "clock":
         return f"the clock of {rig.name_of(id)}"
     if kind == "link":
-        row = rig.link_rows[id]
-        ends = [rig.name_of(end.partition(":")[0].strip()) for end in (row.from_, row.to)]
-        port = rig.pieces[row.from_.partition(":")[0].strip()].ports.get(
-            row.from_.partition(":")[2].strip().split(" ")[0]
-        )
-        what = "the radio path" if port is not None and port.medium == "radio" else "the cable"
-        return f"{what} {row.name or row.id} from {ends[0]} to {ends[1]}"
+        row, (begin, end) = rig.link_rows[id], rig.link_ends[id]
+        radio = rig.pieces[begin.piece].ports[begin.port].medium == "radio"
+        what = "the radio path" if radio else "the cable"
+        return f"{what} {row.name or row.id} from {rig.name_of(begin.piece)} to {rig.name_of(end.piece)}"
     if kind == "stream":
         row_of = rig.stream_rows[id]
         return f"the network subscription {row_of.name or row_of.id}"
