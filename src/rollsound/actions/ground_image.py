@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rollsound.errors import InputError
-from rollsound.finding import Area, Finding, Weight
+from rollsound.finding import Area, Finding, Weight, about_plan
 from rollsound.radio.model import Ground
-from rollsound.radio.telling import finding
 
 LARGEST_BYTES = 20_000_000
 MOST_PIXELS = 50_000_000
@@ -107,16 +106,16 @@ def image_findings(folder: Path, grounds: Iterable[Ground]) -> Iterator[Finding]
     """One finding a ground that names a picture: it cannot be drawn, it is out of scale, or it fits."""
     for ground in grounds:
         image, why = image_or_note(folder, ground)
-        at = ["grounds", ground.id, "image"]
+        at = ["radio", "grounds", ground.id, "image"]
         if why:
-            yield finding(
+            yield about_plan(
+                Area.REACH,
                 Weight.WATCH,
                 f"picture of {ground.id}",
                 "ground picture",
                 why,
                 why="Maps are drawn without it.",
                 remedy=_REMEDY,
-                area=Area.REACH,
                 at=at,
             )
         elif image is not None:
@@ -127,7 +126,8 @@ def _scale(ground: Ground, image: GroundImage, at: list[str]) -> Finding:
     off = image.aspect_off(ground)
     sizes = f"{image.width_px} × {image.height_px} pixels on {ground.width_m:g} × {ground.depth_m:g} m"
     good = off <= MOST_ASPECT_OFF
-    return finding(
+    return about_plan(
+        Area.REACH,
         Weight.FINE if good else Weight.WATCH,
         f"picture of {ground.id}",
         "image without scale",
@@ -138,7 +138,6 @@ def _scale(ground: Ground, image: GroundImage, at: list[str]) -> Finding:
         remedy=""
         if good
         else "Cut the picture at the edges of the ground, or correct the ground's width and depth in the plan's text.",
-        area=Area.REACH,
         numbers={"aspect_off_percent": 100 * off},
         at=at,
     )
