@@ -21,6 +21,7 @@ SUBJECTS = (
     "rig",
     "radio",
     "radio_search",
+    "radio_downloads",
     "reach",
     "power",
     "kit",
