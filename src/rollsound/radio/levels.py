@@ -34,6 +34,8 @@ OUT_OF_RANGE_DB = 30.0
 """What a receiver's first filter is taken to hold back outside its tuning range. From memory, no source."""
 CONVERSION_DB = 10.0
 """What a transmitter's last stage takes when it turns a strange signal into a product. From memory, no source."""
+_MOST_CHOICES = 2_000_000
+"""Of sources looked at together: some 100 MB at three sources."""
 _BELL_OF_WIDTH = 2 * 2.5758293035489004
 """The occupied width, in standard deviations of the bell: 99 % of its power lie within."""
 
@@ -274,11 +276,20 @@ def _between(
 def _near(freq: Ints, heard: NDArray[np.bool_], form: Product, width_hz: int) -> tuple[Ints, Ints, Ints]:
     """Products of a form that fall near a heard carrier that is none of their sources: (hit, sources, where)."""
     shape = SHAPES[form]
-    sources = _sources(freq.size, shape)
-    at = (freq[sources] * np.array(shape, np.int64)).sum(axis=1)
     targets = np.flatnonzero(heard)
     targets = targets[np.argsort(freq[targets], kind="stable")]
     reach = width_hz // 2 + round(3 * math.sqrt(sum(n * n for n in shape)) * width_hz / _BELL_OF_WIDTH)
+    size = max(1, _MOST_CHOICES // freq.size ** (len(shape) - 1))
+    blocks = [range(at, min(at + size, freq.size)) for at in range(0, freq.size, size)]
+    found = [_near_block(freq, targets, shape, reach, _sources(freq.size, shape, block)) for block in blocks]
+    hit, sources, at = (np.concatenate(each) for each in zip(*found, strict=True))
+    return hit, sources, at
+
+
+def _near_block(freq: Ints, targets: Ints, shape: Sequence[int], reach: int, sources: Ints) -> tuple[Ints, Ints, Ints]:
+    at = np.zeros(len(sources), np.int64)
+    for column, times in enumerate(shape):
+        at += times * freq[sources[:, column]]
     low = np.searchsorted(freq[targets], at - reach, "left")
     many = np.searchsorted(freq[targets], at + reach, "right") - low
     each = np.repeat(np.arange(at.size), many)
@@ -287,12 +298,19 @@ def _near(freq: Ints, heard: NDArray[np.bool_], form: Product, width_hz: int) ->
     return hit[good], sources[each][good], at[each][good]
 
 
-def _sources(number: int, shape: Sequence[int]) -> Ints:
-    """All choices of sources, all different; those that stand in a product alike are taken once."""
-    grids = np.stack(np.meshgrid(*[np.arange(number)] * len(shape), indexing="ij"), axis=-1).reshape(-1, len(shape))
-    keep = np.ones(len(grids), bool)
+def _sources(number: int, shape: Sequence[int], first: range) -> Ints:
+    """All choices of sources, all different; those that stand in a product alike are taken once.
+
+    ``first`` are those taken as the first source: all choices of three at once would fill the memory of a small
+    machine where hundreds send in one zone.
+    """
+    axes = [np.arange(first.start, first.stop), *[np.arange(number)] * (len(shape) - 1)]
+    keep = np.ones([axis.size for axis in axes], bool)
+    grids = np.meshgrid(*axes, indexing="ij", sparse=True)
     for one in range(len(shape)):
         for other in range(one + 1, len(shape)):
             alike = shape[one] == shape[other]
-            keep &= grids[:, one] < grids[:, other] if alike else grids[:, one] != grids[:, other]
-    return grids[keep].astype(np.int64)
+            keep &= grids[one] < grids[other] if alike else grids[one] != grids[other]
+    found = np.argwhere(keep)
+    found[:, 0] += first.start
+    return found.astype(np.int64, copy=False)
