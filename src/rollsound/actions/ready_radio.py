@@ -171,7 +171,7 @@ def _not_proven(sentence: str) -> Finding:
         "the radio part",
         "radio plan",
         f"The radio part could not be proven: {sentence}.",
-        remedy="Correct it on the page Plan.",
+        remedy="Correct it on the page Plan, or in the plan's text.",
     )
 
 
@@ -201,7 +201,7 @@ def _unread(id: str, sentence: str) -> Finding:
         "scan",
         f"The scan {id} says nothing: {sentence}.",
         why="What is on the air there is not known.",
-        remedy="Import the scan again on the page Radio, or write 'used: false' at it.",
+        remedy="Import the scan again on the page Radio or with radio scan, or write 'used: false' at it in the text.",
         at=["scans", id, "file"],
     )
 

@@ -71,7 +71,7 @@ def proofs(
             each.place,
             "radio plan",
             f"The radio part, {each.place}: {each.sentence}.",
-            remedy="Correct it on the page Plan.",
+            remedy="Correct it on the page Plan, or in the plan's text.",
             at=each.at[1:],  # the part of the plan stands first in it
         )
         for each in wrong
@@ -108,7 +108,7 @@ def _placed(there: Collection[Transmitter], carriers: Mapping[str, int]) -> Iter
             "carriers",
             "carrier chosen",
             f"No carrier is chosen yet for {count(len(without), 'transmitter')}.",
-            remedy="Find carriers on the page Radio.",
+            remedy="Find carriers on the page Radio, or with radio plan on the command line.",
             at=["transmitters"],
             numbers=numbers,
         )
@@ -120,7 +120,7 @@ def _placed(there: Collection[Transmitter], carriers: Mapping[str, int]) -> Iter
             "carrier chosen",
             f"{t.name} is on the air, and the plan has no carrier for it." if t.on_air else f"{t.name} has no carrier.",
             why="Switched on anywhere, it harms what is planned.",
-            remedy="Find one for it on the page Radio, or leave it off.",
+            remedy="Find one for it on the page Radio or with radio plan --mode add, or leave it off.",
             at=["transmitters", t.id],
             numbers=numbers,
         )
@@ -200,7 +200,7 @@ def _audited(
         names,
         "inside tuning",
         "Every carrier lies inside its tuning range, on its raster, and inside the window of its receiver.",
-        "Choose a frequency that it can tune to; find one on the page Radio.",
+        "Choose a frequency that it can tune to: the page Radio, and radio plan on the command line, find one.",
     )
     occupied = [hold for hold in every if hold.limit is Limit.OCCUPIED]
     if asking.task.occupied or occupied:
@@ -209,7 +209,7 @@ def _audited(
             names,
             "occupied spectrum",
             f"Every carrier is clear of occupied spectrum: {count(len(asking.task.occupied), 'range')}, guard and all.",
-            "Move it: repair on the page Radio keeps the rest where it is.",
+            "Move it: repair on the page Radio, or radio plan --mode repair, keeps the rest where it is.",
         )
     yield from spare_proofs(radio, tasks, carriers)
     yield from _products(names, levels)
@@ -254,7 +254,7 @@ def _clean(audit: Audit, names: Mapping[str, str], levels: Iterable[ProductLevel
             "carriers clean",
             f"{hold_in_words(hold, names)}{more}.",
             why=why,
-            remedy="Repair the plan on the page Radio, or move it there by hand.",
+            remedy="Repair the plan on the page Radio or with radio plan --mode repair, or move it by hand.",
             at=["transmitters", hold.hit, "frequency"],
             source=PRACTICE,
             numbers=_figures(hold) | ({"over_noise_db": level.over_noise_db} if level is not None else {}),
@@ -265,7 +265,7 @@ def _clean(audit: Audit, names: Mapping[str, str], levels: Iterable[ProductLevel
             "carriers",
             "carriers clean",
             f"{count(len(by_hit) - MOST_TOLD, 'more carrier')} are not clean.",
-            remedy="Find other carriers on the page Radio.",
+            remedy="Find other carriers on the page Radio, or with radio plan on the command line.",
             at=["transmitters"],
             source=PRACTICE,
         )

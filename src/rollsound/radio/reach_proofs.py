@@ -95,7 +95,8 @@ def _heard(
         why="" if good else f"{_percent(WANTED_SHARE)} are wanted; {100 * held:.0f} % of its places have that.",
         remedy=""
         if good
-        else "Bring an antenna nearer or turn it there, or raise the power; compare both on the page Reach.",
+        else "Bring an antenna nearer or turn it there, or raise the power; the page Reach, and radio "
+        "reach on the command line, compare both.",
         area=Area.REACH,
         source=_SOURCE,
         numbers={

@@ -33,7 +33,7 @@ def spare_proofs(radio: RadioPart, tasks: Sequence[Task], carriers_hz: Mapping[s
             "spares",
             f"Spare frequencies are missing: {names}.",
             why="When something strange comes on the air, a spare is there at once.",
-            remedy="Find spares on the page Radio.",
+            remedy="Find spares on the page Radio, or with radio spare on the command line.",
             at=["transmitters", lacking[0].id, "spare_frequencies"],
             numbers={
                 "spares": float(sum(len(t.spare_frequencies) for t in lacking)),
@@ -85,7 +85,7 @@ def _harmed(radio: RadioPart, task: Task, carriers_hz: Mapping[str, int], told: 
             "spares",
             f"{hold_in_words(hold, names)}.",
             why="A spare is switched on in a hurry; it must not harm the rest.",
-            remedy="Find spares anew on the page Radio.",
+            remedy="Find spares anew on the page Radio, or with radio spare on the command line.",
             at=["transmitters", mine.partition(" ")[0], "spare_frequencies"],
             numbers={"margin_khz": hold.margin_hz / 1e3},
         )
@@ -104,6 +104,6 @@ def _harmed(radio: RadioPart, task: Task, carriers_hz: Mapping[str, int], told: 
             f"{names[name]} lies outside of the window of {within}: beside the others that it hears it has "
             f"{mhz(room[0])} to {mhz(room[1])}.",
             why="Switched to it, the receiver would lose one of them.",
-            remedy="Find spares anew on the page Radio.",
+            remedy="Find spares anew on the page Radio, or with radio spare on the command line.",
             at=["transmitters", id, "spare_frequencies"],
         )
