@@ -87,6 +87,8 @@ class State:
         for row in self.rig.part.changeovers:
             for one, other in itertools.permutations(row.positions, 2):
                 self.change(row.id, one.id, other.id)
+        for source, target in self.reaching.pairs():
+            self.reaching.reach(source, target)
         _ = self.losses, self.changes, self.findings
 
     @cached_property

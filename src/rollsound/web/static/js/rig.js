@@ -41,6 +41,7 @@ function flip(button) {
   );
   value("with").value = chosen.join(", ");
   value("flip").value = [group.dataset.changeover, before?.dataset.position ?? "", button.dataset.position].join(":");
+  ask("rig-flipped");
   show();
 }
 
