@@ -47,13 +47,9 @@ def test_the_page_tells_what_the_answer_tells(ferry: Visited) -> None:
     stops = sum(each.weight is Weight.STOP for each in result.findings)
     assert ("does not carry the day" if stops else "Power carries the day") in page
     assert f"{result.call} to {result.wrap}" in page
-    for each in result.findings:
-        assert each.what in page
-    for each in result.batteries:
-        assert each.sentence in page
-        assert f"{each.load_w:.1f} W" in page
-    for each in result.stock:
-        assert each.name in page
+    told = [each.what for each in result.findings] + [row.sentence for row in result.batteries]
+    told += [f"{row.load_w:.1f} W" for row in result.batteries] + [each.name for each in result.stock]
+    assert [each for each in told if each not in page] == []
     assert "1.2 m 1.5 mm²" in page
     assert "The truck's supply at the hotel" in page
     for caution in result.cautions:
