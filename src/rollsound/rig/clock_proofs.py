@@ -2,44 +2,98 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TypeAlias
 
 from rollsound.finding import Area, Finding, Weight, about_plan
-from rollsound.rig.built import BuiltPiece, Rig, Way
-from rollsound.rig.clocks import Following, clocks, digital_links, has_clock, network_masters
+from rollsound.kit.model import NETWORK
+from rollsound.rig.built import BuiltPiece, Edge, Rig, Spot, Way
+from rollsound.rig.clocks import (
+    ClockCones,
+    DigitalHop,
+    Following,
+    chosen,
+    clocks,
+    digital_hops,
+    has_clock,
+    network_masters,
+)
 from rollsound.rig.combining import Combination, combinations, how_many, in_words
 from rollsound.rig.links import seconds_per_slip
 from rollsound.rig.reaching import Reaching
 
 MOST_COMBINATIONS = 4096
+"""Of the changeovers that one clock depends on; beyond, the rest is said not to be covered."""
+_Answers: TypeAlias = Iterator[tuple[tuple[str, ...], Finding]]
+_Question: TypeAlias = Callable[[Combination, Mapping[str, Following], str], _Answers]
 _USUAL_PPM = 10.0
 """Of a professional clock whose error is not written (Digital Interface Handbook, ch. 6)."""
 SLIPS = "Digital Interface Handbook, ch. 6: clocks may differ by 10 ppm each; slips click"
 
 
 def clocking(reaching: Reaching) -> Iterator[Finding]:
-    """Everything that is wrong with clocks in some combination, each thing told once with the first."""
+    """Everything that is wrong with clocks in some combination, each thing told once with the first.
+
+    Each piece and each hop is asked about over the changeovers that its clocks depend on, and over no other: so many
+    booms that are changed over each for itself are no more combinations than one.
+    """
     rig = reaching.rig
-    changeovers = [each for each in rig.part.changeovers if _matters(rig, each.id)]
     told: set[tuple[str, ...]] = set()
-    for number, combination in enumerate(combinations(rig.part.changeovers, only=[each.id for each in changeovers])):
-        if number >= MOST_COMBINATIONS:
-            yield _not_covered(how_many(changeovers))
-            return
-        for key, finding in _in(rig, combination, in_words(combination, changeovers)):
-            if key not in told:
-                told.add(key)
-                yield finding
+    beyond = 0
+    for own, questions in _questions(rig).items():
+        changeovers = [each for each in rig.part.changeovers if each.id in own]
+        for number, combination in enumerate(combinations(rig.part.changeovers, only=own)):
+            if number >= MOST_COMBINATIONS:
+                beyond = max(beyond, how_many(changeovers))
+                break
+            following = clocks(rig, combination)
+            words = in_words(combination, changeovers)
+            for question in questions:
+                for key, finding in question(combination, following, words):
+                    if key not in told:
+                        told.add(key)
+                        yield finding
+    if beyond:
+        yield _not_covered(beyond)
 
 
-def _matters(rig: Rig, changeover: str) -> bool:
-    """Whether a changeover can change whose clock anything runs on."""
-    row = next(each for each in rig.part.changeovers if each.id == changeover)
-    if any(position.clocks or position.pieces for position in row.positions):
-        return True
-    return any(
-        each == changeover for joined in rig.joined.values() for _, _, condition in joined for each, _ in condition
-    ) or any(each == changeover for edge in rig.edges if edge.way is Way.STREAM for each, _ in edge.condition)
+def _questions(rig: Rig) -> Mapping[frozenset[str], list[_Question]]:
+    """By the changeovers that matter to them, all that is asked about clocks."""
+    cones = ClockCones(rig)
+    found: dict[frozenset[str], list[_Question]] = {}
+    pieces = {id: cones.of_piece(id) for id, piece in rig.pieces.items() if has_clock(piece)}
+    for id, own in pieces.items():
+        if not rig.pieces[id].carries_network:
+            found.setdefault(cones.of_network(id), []).append(_of_masters(rig, id))
+        found.setdefault(own, []).append(_of_piece(rig, id))
+    for hop, edge in digital_hops(rig).items():
+        own = pieces.get(hop[2], frozenset()) | pieces.get(hop[4], frozenset())
+        parts = (edge.condition, rig.pieces[hop[2]].condition, rig.pieces[hop[4]].condition)
+        own |= {each for condition in parts for each, _ in condition}
+        found.setdefault(own, []).append(_of_hop(rig, hop, edge))
+    return found
+
+
+def _of_masters(rig: Rig, id: str) -> _Question:
+    return lambda combination, _following, words: _masters(rig, id, combination, words)
+
+
+def _of_piece(rig: Rig, id: str) -> _Question:
+    def ask(combination: Combination, following: Mapping[str, Following], words: str) -> _Answers:
+        if id in following:
+            yield from _follows(rig, following[id], combination, words)
+
+    return ask
+
+
+def _of_hop(rig: Rig, hop: DigitalHop, edge: Edge) -> _Question:
+    way, link, sender, out_port, receiver, in_port = hop
+
+    def ask(combination: Combination, following: Mapping[str, Following], words: str) -> _Answers:
+        if rig.edge_holds(edge, combination):
+            yield from _hop(rig, following, (way, link), (sender, out_port), (receiver, in_port), words)
+
+    return ask
 
 
 def _not_covered(there_are: int) -> Finding:
@@ -48,60 +102,57 @@ def _not_covered(there_are: int) -> Finding:
         Weight.WATCH,
         "the rig",
         "clock",
-        f"Clocks were looked at in {MOST_COMBINATIONS:,} of {there_are:,} combinations.",
-        remedy="Fix changeovers that do not matter in one position and prove again.",
+        f"Clocks were looked at in {MOST_COMBINATIONS:,} of the {there_are:,} combinations that they depend on.",
+        why="What was not looked at is not proven.",
+        remedy="Take positions that change no clock out of its changeovers, and prove again.",
+        at=("rig", "changeovers"),
+        numbers={"looked_at": float(MOST_COMBINATIONS), "combinations": float(there_are)},
     )
-
-
-def _in(rig: Rig, combination: Combination, words: str) -> Iterator[tuple[tuple[str, ...], Finding]]:
-    following = clocks(rig, combination)
-    yield from _masters(rig, combination, words)
-    for each in following.values():
-        yield from _follows(rig, each, words)
-    for way, id, sender, out_port, receiver, in_port in digital_links(rig, combination):
-        yield from _hop(rig, following, (way, id), (sender, out_port), (receiver, in_port), words)
 
 
 def _with(words: str) -> str:
     return f" with {words}" if words else ""
 
 
-def _masters(rig: Rig, combination: Combination, words: str) -> Iterator[tuple[tuple[str, ...], Finding]]:
-    for id, piece in rig.pieces.items():
-        if not has_clock(piece) or piece.carries_network or not rig.in_use(id, combination):
-            continue
-        masters = network_masters(rig, id, combination)
-        used = [
-            each for each in masters if any(e.way is Way.STREAM and _at(rig, e.start, e.end, each) for e in rig.edges)
-        ]
-        if len(used) > 1:
-            names = " and ".join(rig.name_of(each) for each in used)
-            yield (
-                ("masters", *used),
-                about_plan(
-                    Area.SYNC,
-                    Weight.STOP,
-                    names,
-                    "two masters",
-                    f"{names} each run on their own clock on one network{_with(words)}.",
-                    why="Two masters drift apart: every stream between them clicks.",
-                    remedy=f"Let {rig.name_of(used[0])} be the master, and write 'clock: net' at the other.",
-                    at=("rig", "pieces", used[-1], "clock"),
-                    source="IEEE 1588-2008: one grandmaster in a domain",
-                ),
-            )
+def _masters(rig: Rig, id: str, combination: Combination, words: str) -> _Answers:
+    if not rig.in_use(id, combination):
+        return
+    streaming = {spot.piece for hop in _streams(rig) for spot in hop}
+    used = [each for each in network_masters(rig, id, combination) if each in streaming]
+    if len(used) > 1:
+        names = " and ".join(rig.name_of(each) for each in used)
+        yield (
+            ("masters", *used),
+            about_plan(
+                Area.SYNC,
+                Weight.STOP,
+                names,
+                "two masters",
+                f"{names} each run on their own clock on one network{_with(words)}.",
+                why="Two masters drift apart: every stream between them clicks.",
+                remedy=f"Let {rig.name_of(used[0])} be the master, and write {_by_network(rig, used[1:])}.",
+                at=("rig", "pieces", used[-1], "clock"),
+                source="IEEE 1588-2008: one grandmaster in a domain",
+            ),
+        )
 
 
-def _at(rig: Rig, start: int, end: int, piece: str) -> bool:
-    return piece in (rig.spots[start].piece, rig.spots[end].piece)
+def _streams(rig: Rig) -> Iterator[tuple[Spot, Spot]]:
+    return ((rig.spots[edge.start], rig.spots[edge.end]) for edge in rig.edges if edge.way is Way.STREAM)
 
 
-def _follows(rig: Rig, each: Following, words: str) -> Iterator[tuple[tuple[str, ...], Finding]]:
+def _by_network(rig: Rig, pieces: Sequence[str]) -> str:
+    """What to write so that pieces follow the network: ``'clock: net' at Receiver``."""
+    ports = {id: next(p.id for p in rig.pieces[id].ports.values() if p.medium in NETWORK) for id in pieces}
+    return " and ".join(f"'clock: {port}' at {rig.name_of(id)}" for id, port in ports.items())
+
+
+def _follows(rig: Rig, each: Following, combination: Combination, words: str) -> _Answers:
     if each.master or not each.port:
         return
     piece = rig.pieces[each.piece]
     circle = len(set(each.chain)) < len(each.chain)
-    if not circle and not piece.piece.clock:
+    if not circle and not chosen(rig, piece, combination):
         return  # it would follow if something were there: nothing is joined to it, so nothing is to be locked
     what = (
         f"{piece.name} follows a clock that comes back to itself by way of "
@@ -135,7 +186,7 @@ def _hop(
     sending: tuple[str, str],
     receiving: tuple[str, str],
     words: str,
-) -> Iterator[tuple[tuple[str, ...], Finding]]:
+) -> _Answers:
     way, id = link
     sender, receiver = rig.pieces[sending[0]], rig.pieces[receiving[0]]
     out_port, in_port = sender.ports[sending[1]], receiver.ports[receiving[1]]

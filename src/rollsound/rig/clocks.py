@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from rollsound.kit.model import DIGITAL, NETWORK, Port
-from rollsound.rig.built import BuiltPiece, Rig, Way
+from rollsound.rig.built import BuiltPiece, Edge, Rig, Way
 from rollsound.rig.combining import Combination, holds
 
 INTERNAL = "internal"
@@ -69,7 +70,7 @@ def _traced(id: str, direct: Mapping[str, tuple[str, str]]) -> Following:
         here = there
 
 
-def _chosen(rig: Rig, piece: BuiltPiece, combination: Combination) -> str:
+def chosen(rig: Rig, piece: BuiltPiece, combination: Combination) -> str:
     """The port, ``internal``, or nothing where neither the plan nor a position says."""
     for changeover in rig.part.changeovers:
         for position in changeover.positions:
@@ -80,20 +81,93 @@ def _chosen(rig: Rig, piece: BuiltPiece, combination: Combination) -> str:
 
 def _direct(rig: Rig, piece: BuiltPiece, combination: Combination) -> tuple[str, str]:
     """Port and the piece at its other end; ("", "") for its own clock; (port, "") where nothing is there."""
+    ports = _ports_for(piece, chosen(rig, piece, combination))
+    if not ports:
+        return "", ""
+    found = [(port.id, _peer(rig, piece, port, combination)) for port in ports]
+    return next(((port, peer) for port, peer in found if peer), found[0] if found else ("", ""))
+
+
+def _ports_for(piece: BuiltPiece, named: str) -> list[Port]:
+    """The ports that a piece looks for a clock at, with this choice; none when it runs on its own."""
     role = piece.piece.clock_role or piece.kind.clock or ("either" if piece.digital else "none")
-    chosen = _chosen(rig, piece, combination)
-    if chosen == INTERNAL or (not chosen and role in ("own", "none")):
-        return "", ""
-    if chosen and chosen in piece.ports:
-        return chosen, _peer(rig, piece, piece.ports[chosen], combination)
+    if named == INTERNAL or (not named and role in ("own", "none")):
+        return []
+    if named in piece.ports:
+        return [piece.ports[named]]
     if role == "either":
-        return "", ""
-    found = [
-        (port.id, _peer(rig, piece, port, combination))
+        return []
+    return [
+        port
         for port in sorted(piece.ports.values(), key=_rank)
         if port.medium in CLOCKED and (port.direction != "out" or port.microphone_mode in ("mode 2", "both"))
     ]
-    return next(((port, peer) for port, peer in found if peer), found[0] if found else ("", ""))
+
+
+def _choices(rig: Rig, piece: str) -> tuple[set[str], set[str]]:
+    """All that a piece's clock may be set to, and the changeovers that set it."""
+    names, turning = {rig.pieces[piece].piece.clock}, set()
+    for changeover in rig.part.changeovers:
+        for position in changeover.positions:
+            if piece in position.clocks:
+                names.add(position.clocks[piece])
+                turning.add(changeover.id)
+    return names, turning
+
+
+class ClockCones:
+    """Which changeovers can change whose clock each piece runs on; no other changeover can."""
+
+    def __init__(self, rig: Rig) -> None:
+        self.rig = rig
+        self._networks: dict[str, frozenset[str]] = {}
+
+    def of_piece(self, id: str) -> frozenset[str]:
+        """Changeovers that the clock of a piece depends on, by way of all that it may follow."""
+        found: set[str] = set()
+        seen, waiting = {id}, [id]
+        while waiting:
+            turning, peers = self._step(waiting.pop())
+            found |= turning
+            waiting += peers - seen
+            seen |= peers
+        return frozenset(found)
+
+    def of_network(self, id: str) -> frozenset[str]:
+        """Changeovers that turn the masters of a piece's network."""
+        rig = self.rig
+        members = self._network(id)
+        found = set(_named(rig, id))
+        for link in rig.net_links:
+            if link.first in members and link.second in members:
+                found |= {each for each, _ in link.condition} | _named(rig, link.first) | _named(rig, link.second)
+        for member in members:
+            found |= _choices(rig, member)[1]
+        return frozenset(found)
+
+    def _network(self, id: str) -> frozenset[str]:
+        if id not in self._networks:
+            self._networks[id] = network_of(self.rig, id, None)
+        return self._networks[id]
+
+    def _step(self, id: str) -> tuple[set[str], set[str]]:
+        """What a piece's own choice depends on, and the pieces that it may follow."""
+        rig, piece = self.rig, self.rig.pieces[id]
+        names, found = _choices(rig, id)
+        found |= _named(rig, id)
+        peers: set[str] = set()
+        for port in {port.id: port for named in names for port in _ports_for(piece, named)}.values():
+            if port.medium in NETWORK:
+                found |= self.of_network(id)
+                peers |= {each for each in self._network(id) if has_clock(rig.pieces[each])}
+            for other, _, condition in rig.joined.get((id, port.id), ()):
+                found |= {each for each, _ in condition} | _named(rig, other)
+                peers |= {other} if port.medium not in NETWORK else set()
+        return found, peers
+
+
+def _named(rig: Rig, piece: str) -> set[str]:
+    return {each for each, _ in rig.pieces[piece].condition}
 
 
 def _rank(port: Port) -> int:
@@ -115,15 +189,18 @@ def _peer(rig: Rig, piece: BuiltPiece, port: Port, combination: Combination) -> 
     )
 
 
-def network_of(rig: Rig, piece: str, combination: Combination) -> frozenset[str]:
-    """All pieces on one network with a piece, itself among them."""
+def network_of(rig: Rig, piece: str, combination: Combination | None) -> frozenset[str]:
+    """All pieces on one network with a piece, itself among them; in any position when no combination is given."""
     seen, waiting = {piece}, [piece]
     links = [
         link
         for link in rig.net_links
-        if holds(link.condition, combination)
-        and rig.in_use(link.first, combination)
-        and rig.in_use(link.second, combination)
+        if combination is None
+        or (
+            holds(link.condition, combination)
+            and rig.in_use(link.first, combination)
+            and rig.in_use(link.second, combination)
+        )
     ]
     while waiting:
         here = waiting.pop()
@@ -145,23 +222,31 @@ def network_masters(rig: Rig, piece: str, combination: Combination) -> tuple[str
         other = rig.pieces[each]
         if not has_clock(other) or other.carries_network:
             continue
-        chosen = _chosen(rig, other, combination)
+        named = chosen(rig, other, combination)
         role = other.piece.clock_role or other.kind.clock or "either"
-        takes_network = chosen in other.ports and other.ports[chosen].medium in NETWORK
-        follows = takes_network or (not chosen and role == "follows")
+        takes_network = named in other.ports and other.ports[named].medium in NETWORK
+        follows = takes_network or (not named and role == "follows")
         if not follows and any(port.medium in NETWORK for port in other.ports.values()):
             found.append(each)
     return tuple(found)
 
 
-def digital_links(rig: Rig, combination: Combination) -> list[tuple[Way, str, str, str, str, str]]:
-    """Every digital link and stream in use: way, id, sender, its port, receiver, its port."""
-    found: dict[tuple[Way, str, str, str, str, str], None] = {}
+DigitalHop: TypeAlias = tuple[Way, str, str, str, str, str]
+"""Way, id, sender, its port, receiver, its port."""
+
+
+def digital_hops(rig: Rig) -> dict[DigitalHop, Edge]:
+    """Every digital link and stream, in use or not, each with one of its edges."""
+    found: dict[DigitalHop, Edge] = {}
     for edge in rig.edges:
-        if edge.way not in (Way.LINK, Way.STREAM) or not rig.edge_holds(edge, combination):
+        if edge.way not in (Way.LINK, Way.STREAM):
             continue
         start, end = rig.spots[edge.start], rig.spots[edge.end]
-        port = rig.pieces[start.piece].ports[start.port]
-        if port.medium in DIGITAL:
-            found[(edge.way, edge.id, start.piece, start.port, end.piece, end.port)] = None
-    return list(found)
+        if rig.pieces[start.piece].ports[start.port].medium in DIGITAL:
+            found.setdefault((edge.way, edge.id, start.piece, start.port, end.piece, end.port), edge)
+    return found
+
+
+def digital_links(rig: Rig, combination: Combination) -> list[DigitalHop]:
+    """Every digital link and stream in use."""
+    return [hop for hop, edge in digital_hops(rig).items() if rig.edge_holds(edge, combination)]
