@@ -125,3 +125,21 @@ def test_a_frequency_is_written_as_the_page_writes_it(tmp_path: Path) -> None:
     assert run(["radio", "plan", str(path), "--mode", "add", "--save"]) == 0
     assert "frequency: 482.000 MHz" in path.read_text("utf-8")
     assert "frequency: 471 MHz" in path.read_text("utf-8")
+
+
+def test_who_adds_one_without_a_site_is_told_that_all_sites_are_held_at_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = part(
+        tmp_path,
+        "sites: [{id: deck, name: Deck}, {id: quay, name: Quay}]\n"
+        + PART.replace("frequency: 471 MHz}", "frequency: 471 MHz, sites: [deck]}"),
+    )
+    for more, told in (
+        (["--mode", "add"], True),
+        (["--mode", "add", "--site", "quay"], False),
+        (["--mode", "all"], False),
+    ):
+        assert run(["radio", "plan", str(plan), *more, "--seconds", "2", "--json"]) == 0
+        notes = json.loads(capsys.readouterr().out)["notes"]
+        assert any("--site: deck, quay" in each for each in notes) is told

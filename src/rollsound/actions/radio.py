@@ -183,8 +183,18 @@ def _plan_result(asked: Asked, found: CarrierPlan, mode: Mode, seed: int, second
         seconds=round(seconds, 3),
         stopped=found.stopped,
         findings=tuple(findings_of(with_carriers(asked, found.carriers_hz, found.spares_hz), found.audit)),
-        notes=asked.notes,
+        notes=(*asked.notes, *_all_at_once(asked, mode)),
         cautions=cautions_of(asked),
+    )
+
+
+def _all_at_once(asked: Asked, mode: Mode) -> tuple[str, ...]:
+    """Who adds one on one site is told that what sends on the others was held against it too."""
+    if mode is not Mode.ADD or len(tasks_of(asked)) < 2:
+        return ()
+    return (
+        "All sites are held at once, as if everybody sent everywhere; to add on one site among those who send there, "
+        f"name it with --site: {', '.join(asked.site_names)}.",
     )
 
 

@@ -37,7 +37,7 @@ def plan_command(
         Literal["all", "most", "repair", "add"] | None,
         Parameter(
             help="all: everyone, then the largest margin. most: as many as can be. repair: keep what is on the air, "
-            "move as few as can be. add: move nothing.",
+            "move as few as can be. add: move nothing; with --site, only those of that site are in the way.",
             show_default=lambda _: "all",
         ),
     ] = None,
