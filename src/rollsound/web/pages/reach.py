@@ -101,8 +101,16 @@ def _ground(desk: Desk, visitor: Visitor, site: str) -> dict[str, Any]:
         "grounds": [(each.id, names.get(each.id, each.id)) for each in grounds],
         "senders": _senders(radio, ground) if radio is not None and ground is not None else [],
         "layouts": radio_page_reach.layouts_of(ground) if ground is not None else (),
+        "share": _wanted(),
         "may_plan": visitor.may(Right.PLAN) and not desk.show.read_only,
     }
+
+
+def _wanted() -> str:
+    """How much of the time sound is to hold, in words."""
+    from rollsound.radio.reach.answer import WANTED_SHARE
+
+    return w("reach.percent", n=f"{100 * WANTED_SHARE:g}")
 
 
 def _picture(desk: Desk, ground: Ground | None) -> dict[str, Any]:

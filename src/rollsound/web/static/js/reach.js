@@ -3,7 +3,7 @@
 import { newestRevision } from "./forms.js";
 import { send } from "./outbox.js";
 import { words } from "./words.js";
-import { ask, depth, el, field, ground, keepInside, may, place, placeOf, put, shape, width } from "./reach_ground.js";
+import { ask, depth, el, field, ground, keepInside, may, place, placeOf, put, shape, share, width } from "./reach_ground.js";
 import { drawMap } from "./reach_map.js";
 import { comparing, tellWhy } from "./reach_why.js";
 
@@ -45,7 +45,7 @@ async function fetchMap() {
     wanted = null;
     try {
       map = await ask("/map", { ...chosen(), columns });
-      el("reach-covered").textContent = words("reach.covered", { n: Math.floor(1000 * map.covered) / 10 });
+      el("reach-covered").textContent = words("reach.covered", { share, n: Math.floor(1000 * map.covered) / 10 });
       el("reach-outcome").textContent = "";
       drawMap(el("reach-map"), map);
       place.dataset.drawn = `${map.revision} ${columns}`;

@@ -4,6 +4,7 @@ import { words } from "./words.js";
 export const el = (id) => document.getElementById(id);
 export const place = el("reach");
 export const ground = place?.dataset.ground ?? "";
+export const share = place?.dataset.share ?? ""; // of the time that sound is to hold, in words
 export const may = place?.dataset.may === "yes";
 export const field = el("reach-ground");
 export const width = Number(field?.dataset.width);

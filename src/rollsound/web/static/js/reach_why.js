@@ -1,7 +1,7 @@
 // The page Reach: every term between a place and the receiver, and two layouts side by side.
 import { words } from "./words.js";
 import { drawMap } from "./reach_map.js";
-import { ask, depth, el, figure, width } from "./reach_ground.js";
+import { ask, depth, el, figure, share, width } from "./reach_ground.js";
 
 function cells(row, kinds) {
   const made = document.createElement("tr");
@@ -85,7 +85,7 @@ export function comparing() {
         canvas.setAttribute("aria-label", sides.dataset.alt.replace("{name}", name));
         canvas.style.aspectRatio = `${width} / ${depth}`;
         const caption = document.createElement("figcaption");
-        caption.textContent = `${name}. ${words("reach.covered", { n: Math.floor(1000 * side.covered) / 10 })}`;
+        caption.textContent = `${name}. ${words("reach.covered", { share, n: Math.floor(1000 * side.covered) / 10 })}`;
         figureOf.append(canvas, caption);
         return [figureOf, canvas, side];
       });
