@@ -166,9 +166,14 @@ def _lay_out(boxes: Sequence[Box], wires: Sequence[Wire]) -> tuple[dict[str, _La
     return laid, 2 * _MARGIN + len(columns) * (_WIDTH + _GAP_X) - _GAP_X, 66 + tallest + _GAP_Y
 
 
-def _layered(edges: list[tuple[str, str]]) -> dict[object, tuple[float, float]]:
-    """Places by the library, layers downwards; places of its own helpers are among them."""
-    return dict(from_edges(edges).to_dict()) if edges else {}  # type: ignore[no-untyped-call]
+def _layered(edges: list[tuple[str, str]]) -> dict[str, tuple[float, float]]:
+    """Places by the library, layers downwards. It is given numbers: with names its order differs from run to run."""
+    names = list(dict.fromkeys(name for edge in edges for name in edge))
+    number = {name: at for at, name in enumerate(names)}
+    if not edges:
+        return {}
+    placed = from_edges([(number[one], number[other]) for one, other in edges]).to_dict()  # type: ignore[no-untyped-call]
+    return {names[at]: place for at, place in placed.items() if at < len(names)}
 
 
 def _ports(box: Box, y: float) -> dict[tuple[str, str], float]:
