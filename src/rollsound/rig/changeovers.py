@@ -172,10 +172,13 @@ def _lost(reaching: Reaching, changeover: str, one: str, other: str, source: str
     reach = reaching.reach(source, target)
     at = reach.changeovers.index(changeover)
     found: dict[str, list[tuple[str, ...]]] = {}
+    looked_at = None if reach.covered else set(reaching.parts(reach.changeovers))
     for chosen in reaching.parts(reach.changeovers):
         if chosen[at] != one:
             continue
         turned = (*chosen[:at], other, *chosen[at + 1 :])
+        if looked_at is not None and turned not in looked_at:
+            continue
         for fails, arrives in ((turned, chosen), (chosen, turned)):
             if fails not in reach.arrives and arrives in reach.arrives:
                 found.setdefault(fails[at], []).append(fails)

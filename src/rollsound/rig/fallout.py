@@ -21,6 +21,9 @@ from rollsound.rig.reaching import Reaching, wanted_pairs
 Element = str
 """``piece:``, ``link:``, ``stream:``, ``supply:`` or ``clock:`` and an id."""
 MOST_VARIANTS = 256
+MOST_CASES = 1 << 12
+"""Of all sources at all targets together; where one has more than its share, ``complete`` is false."""
+_LEAST_CASES = 64
 
 
 @dataclass(frozen=True)
@@ -85,11 +88,15 @@ class Fallout:
         return [element for element, bit in self._bits.items() if mask & bit]
 
     def _all_cases(self) -> Iterator[_Case]:
-        for source, target in dict.fromkeys(wanted_pairs(self.rig)):
+        wanted = dict.fromkeys(wanted_pairs(self.rig))
+        most = max(_LEAST_CASES, MOST_CASES // max(1, len(wanted)))
+        for source, target in wanted:
             if not self.reaching.connected(source, target):
                 continue
             reach = self.reaching.reach(source, target)
-            for chosen in reach.arrives:
+            arrives = sorted(reach.arrives)[:most]
+            self.complete &= len(arrives) == len(reach.arrives)
+            for chosen in arrives:
                 found = self.reaching.paths_in(reach, chosen)
                 variants = {self._mask(each) for path in found.paths for each in variants_of(path)}
                 self.complete &= found.complete and len(variants) < MOST_VARIANTS and reach.covered

@@ -140,11 +140,29 @@ def _wrong(place: str, sentence_: str, at: Sequence[str]) -> Finding:
 def arriving(reaching: Reaching) -> Iterator[Finding]:
     """Sources that do not arrive where they are to, in some combination or in all."""
     rig = reaching.rig
+    unseen: list[tuple[str, Reach]] = []
     for source, target in dict.fromkeys(wanted_pairs(rig)):
         reach = reaching.reach(source, target) if reaching.connected(source, target) else None
-        if reach is not None and reach.in_all:
+        if reach is not None and len(reach.arrives) == reach.looked_at:
+            unseen += [] if reach.covered else [(target, reach)]
             continue
         yield _missing(reaching, source, target, reach)
+    if unseen:
+        target, worst = max(unseen, key=lambda each: each[1].there_are)
+        name = rig.source_rows[worst.source].name or worst.source
+        yield about_plan(
+            Area.SIGNAL,
+            Weight.WATCH,
+            name,
+            "everything arrives",
+            f"{name} on its way to {target_in_words(rig, target)} was looked at in {worst.looked_at:,} of "
+            f"{worst.there_are:,} combinations, and arrives in those"
+            + (f"; so with {count(len(unseen) - 1, 'further way')}." if len(unseen) > 1 else "."),
+            why=f"{len(worst.changeovers)} changeovers lie on one way; what was not looked at is not proven.",
+            remedy="Take positions that change nothing on this way out of its changeovers, and prove again.",
+            at=place_of(target),
+            numbers={"looked_at": float(worst.looked_at), "combinations": float(worst.there_are)},
+        )
 
 
 def _missing(reaching: Reaching, source: str, target: str, reach: Reach | None) -> Finding:
@@ -166,7 +184,10 @@ def _missing(reaching: Reaching, source: str, target: str, reach: Reach | None) 
     failing_in = next(each for each in reaching.parts(reach.changeovers) if each not in reach.arrives)
     chosen = dict(zip(reach.changeovers, failing_in, strict=True))
     told = in_words(chosen, [each for each in rig.part.changeovers if each.id in chosen])
-    share = f"{reach.there_are - len(reach.arrives)} of {reach.there_are}"
+    fails = reach.looked_at - len(reach.arrives)
+    share = f"{fails:,} of {reach.looked_at:,}" + (
+        "" if reach.covered else f" that were looked at ({reach.there_are:,})"
+    )
     return about_plan(
         Area.SIGNAL,
         Weight.STOP,
@@ -176,7 +197,7 @@ def _missing(reaching: Reaching, source: str, target: str, reach: Reach | None) 
         why=f"It fails in {share} combinations of the changeovers that it depends on.",
         remedy="Name in that position the link, stream or route that is to carry it.",
         at=("rig", "changeovers", reach.changeovers[0]),
-        numbers={"combinations_failing": reach.there_are - len(reach.arrives)},
+        numbers={"combinations_failing": float(fails)},
     )
 
 
@@ -232,6 +253,18 @@ def _changed(rig: Rig, change: Change) -> Finding:
             source=PRACTICE,
             numbers={**numbers, "gain_step_db": worst.gain_db},
         )
+    if not change.covered:
+        return about_plan(
+            Area.SIGNAL,
+            Weight.WATCH,
+            subject,
+            "changeover",
+            f"{told}. No loss was found, in the part of the combinations of the rest that was looked at.",
+            why="What was not looked at is not proven.",
+            remedy="Take positions that change nothing on the same way out of the other changeovers, and prove again.",
+            at=at,
+            numbers=numbers,
+        )
     proven = f", proven in {_every(change.combinations)} of the rest" if change.combinations > 1 else ""
     kept = f"{count(len(change.kept), 'track')} kept{proven}"
     return about_plan(Area.SIGNAL, Weight.FINE, subject, "changeover", f"{told}. {kept}.", at=at, numbers=numbers)
@@ -240,7 +273,20 @@ def _changed(rig: Rig, change: Change) -> Finding:
 def failing(reaching: Reaching, supplies: Mapping[str, Collection[str]] | None) -> Iterator[Finding]:
     """Single points of failure that take more than one character from every track, told as one."""
     rig = reaching.rig
-    dear = [loss for loss in Fallout(reaching, supplies).single() if len(loss.uncovered) > 1]
+    fallout = Fallout(reaching, supplies)
+    dear = [loss for loss in fallout.single() if len(loss.uncovered) > 1]
+    if not fallout.complete:
+        yield about_plan(
+            Area.SIGNAL,
+            Weight.WATCH,
+            "the rig",
+            "single failure",
+            "Failures were looked at in a part of the combinations only, since more changeovers lie on one way than "
+            "can be gone through.",
+            why="What was not looked at is not proven.",
+            remedy="Take positions that change nothing on the same way out of its changeovers, and prove again.",
+            at=("rig", "changeovers"),
+        )
     if not dear:
         return
     worst = dear[0]

@@ -14,12 +14,14 @@ from functools import cached_property
 from math import prod
 
 from rollsound.rig.built import Rig, Way
-from rollsound.rig.combining import Combination, first_combination, how_many
+from rollsound.rig.combining import Combination, Condition, first_combination, how_many
 from rollsound.rig.paths import Paths, paths, target_spots, targets
 from rollsound.rig.state import State
 
 MOST_PARTS = 1 << 16
 """Part-combinations of one pair that are looked at; beyond, the rest is said not to be covered."""
+_AT_ONCE = 64
+"""Part-combinations of one pair above which they are worked out together."""
 Chosen = tuple[str, ...]
 """Positions of a pair's own changeovers, in their order."""
 
@@ -152,17 +154,69 @@ class Reaching:
         """In which combinations a source arrives at a track or listener."""
         if (source, target) not in self._pairs:
             changeovers = self.relevant(source, self._before[target])
-            ends = target_spots(self.rig, target)
-            arrives, looked_at = set(), 0
-            for chosen in self.parts(changeovers):
-                looked_at += 1
-                state = self.state(changeovers, chosen)
-                reached = self.reached_in(state, source)
-                if any(end in reached and state.alive(end) for end in ends):
-                    arrives.add(chosen)
             there_are = prod(len(self.positions[each]) for each in changeovers)
+            ask = self._one_by_one if there_are <= _AT_ONCE else self._together
+            arrives = ask(source, target, changeovers)
+            looked_at = min(there_are, MOST_PARTS)
             self._pairs[(source, target)] = Reach(source, target, changeovers, frozenset(arrives), looked_at, there_are)
         return self._pairs[(source, target)]
+
+    def _one_by_one(self, source: str, target: str, changeovers: tuple[str, ...]) -> set[Chosen]:
+        ends = target_spots(self.rig, target)
+        arrives = set()
+        for chosen in self.parts(changeovers):
+            state = self.state(changeovers, chosen)
+            reached = self.reached_in(state, source)
+            if any(end in reached and state.alive(end) for end in ends):
+                arrives.add(chosen)
+        return arrives
+
+    def _together(self, source: str, target: str, changeovers: tuple[str, ...]) -> set[Chosen]:
+        """As ``_one_by_one``, of all part-combinations at once: for every spot, in which of them it is reached."""
+        import numpy as np  # a small rig needs none
+
+        rig, chosen = self.rig, list(self.parts(changeovers))
+        at = {name: np.array([each[n] for each in chosen]) for n, name in enumerate(changeovers)}
+        nothing = np.zeros(len(chosen), dtype=bool)
+
+        def where(condition: Condition) -> np.ndarray:
+            found: np.ndarray = ~nothing
+            for name, positions in condition:
+                found &= np.isin(at[name], list(positions))
+            return found
+
+        def usable(place: int) -> np.ndarray:
+            edge = rig.edges[place]
+            parts = [rig.pieces[rig.spots[spot].piece].condition for spot in (edge.start, edge.end)]
+            found: np.ndarray = where(edge.condition) & where(parts[0]) & where(parts[1])
+            if edge.way is Way.STREAM:
+                own = [each for each in changeovers if each in self._network]
+                keys = list(zip(*(at[each] for each in own), strict=True)) if own else [()] * len(chosen)
+                cut = {key for key in set(keys) if not self.state(own, tuple(map(str, key))).network_ways(edge)}
+                found &= np.array([key not in cut for key in keys])
+            return found
+
+        cone = self._after[source] & self._before[target]
+        inside = [place for spot in cone for place in rig.leaving[spot] if rig.edges[place].end in cone]
+        holding = {place: usable(place) for place in inside}
+        reached = {spot: nothing.copy() for spot in cone}
+        waiting = [spot for spot in rig.sources[source] if spot in cone]
+        for spot in waiting:
+            reached[spot] = where(rig.pieces[rig.spots[spot].piece].condition)
+        while waiting:
+            spot = waiting.pop(0)
+            for place in rig.leaving[spot]:
+                end = rig.edges[place].end
+                if place in holding:
+                    grown = reached[end] | (reached[spot] & holding[place])
+                    if (grown != reached[end]).any():
+                        reached[end] = grown
+                        waiting.append(end)
+        arrives = nothing.copy()
+        for end in target_spots(rig, target):
+            if end in cone:
+                arrives |= reached[end] & where(rig.pieces[rig.spots[end].piece].condition)
+        return {each for each, there in zip(chosen, arrives, strict=True) if there}
 
     def with_gains(self, source: str, target: str) -> Reach:
         """As ``reach``, over the changeovers that only set a gain between the two as well: for levels."""
