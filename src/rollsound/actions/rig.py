@@ -69,13 +69,17 @@ def supplies_of(plan: Plan) -> dict[str, tuple[str, ...]]:
     for supply in plan.power.supplies:
         below.setdefault(supply.from_supply, []).append(supply.id)
     fed = {supply.id: [each.piece for each in supply.feeds if each.piece] for supply in plan.power.supplies}
-
-    def under(id: str, seen: tuple[str, ...] = ()) -> list[str]:
-        if id in seen:
-            return []
-        return [*fed.get(id, ()), *(piece for each in below.get(id, ()) for piece in under(each, (*seen, id)))]
-
-    return {supply.id: tuple(dict.fromkeys(under(supply.id))) for supply in plan.power.supplies if supply.battery}
+    found = {}
+    for supply in plan.power.supplies:
+        if not supply.battery or supply.each:  # where each has batteries of its own, one that is empty takes one piece
+            continue
+        under, waiting = dict.fromkeys([supply.id]), [supply.id]
+        while waiting:
+            further = [each for each in below.get(waiting.pop(), ()) if each not in under]
+            under |= dict.fromkeys(further)
+            waiting += further
+        found[supply.id] = tuple(dict.fromkeys(piece for id in under for piece in fed[id]))
+    return found
 
 
 def show_rig(read: PlanRead, *, combination: str = "", source: str = "") -> RigResult:
