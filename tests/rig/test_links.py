@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rollsound.rig import links
+from rollsound.rig.paths import CABLE_S_M
 
 NOTE = "Power and links note, section 3"
 
@@ -38,6 +39,7 @@ def test_aes10() -> None:
     assert links.aes10_fits(56, 54_000)
     assert links.aes10_bit_s(56, 54_000) / 1e6 == pytest.approx(96.768)
     assert not links.aes10_fits(64, 54_000)
+    assert links.aes10_bit_s(64, 54_000) / 1e6 == pytest.approx(110.592)
     assert [links.aes10_channels(each) for each in (48_000, 96_000)] == [64, 32]
 
 
@@ -135,3 +137,9 @@ def test_what_the_trade_dares() -> None:
     assert links.longest_m("aes3", 48_000) == 100
     assert links.longest_m("aes3", 192_000) == 50
     assert links.longest_m("air", 48_000) is None
+
+
+@pytest.mark.source("LAN wiring table: 5.38 ns/m at 100 MHz; computed for 100 m", kind="published")
+def test_the_delay_of_cable() -> None:
+    delay_us = CABLE_S_M * 100 * 1e6
+    assert delay_us == pytest.approx(0.538)

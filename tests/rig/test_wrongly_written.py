@@ -72,6 +72,11 @@ def test_gain_at_a_track_is_told() -> None:
     assert _told(rig, "pieces", "recorder", "gains", "track 1").startswith("is set at a track, which has no gain")
 
 
+def test_packets_of_no_length_are_told() -> None:
+    rig = small_rig(RIG.replace('to: "recorder:net 1-3"}', 'to: "recorder:net 1-3", packet_time: 0 ms}'))
+    assert _told(rig, "streams", "packs", "packet_time") == "is 0; write the length of a packet, for example 1 ms"
+
+
 def test_a_network_socket_takes_one_cable_at_a_time() -> None:
     more = '  - {id: second, from: "receiver:net", to: "switch-cart:port-3"}\nstreams:'
     rig = small_rig(RIG.replace("streams:", more, 1))

@@ -350,6 +350,10 @@ class _Builder:
             if end[1] is None or end[1].medium not in NETWORK:
                 self._say(("streams", stream.id, name), f"is {end[0]}, which is no network port")
                 return
+        sender = first[1]
+        if not (stream.packet_s if stream.packet_s is not None else sender and sender.packet_s):
+            self._say(("streams", stream.id, "packet_time"), "is 0; write the length of a packet, for example 1 ms")
+            return
         condition = self.conditions.get(stream.id, ALWAYS)
         for a, b in self._pair(first, second, ("streams", stream.id), route=False):
             start = self._spot(first[0].piece, first[0].port, a, "out")
