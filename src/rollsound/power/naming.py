@@ -120,9 +120,10 @@ def _too_deep(power: PowerPart) -> Iterator[Wrong]:
     """Supplies behind so many others that nobody could have wired them."""
     above = {supply.id: supply.from_supply for supply in power.supplies}
     for id in above:
-        way = [id]
-        while (here := above.get(way[-1], "")) and here not in way:
-            way.append(here)
+        way, here = {id}, above[id]
+        while here and here not in way:
+            way.add(here)
+            here = above.get(here, "")
         if len(way) > MOST_IN_A_ROW and not here:
             sentence = f"stands behind more than {MOST_IN_A_ROW} other supplies; feed it more directly"
             yield _wrong(sentence, "supplies", id, "from_supply")
