@@ -109,3 +109,20 @@ def test_a_plan_without_a_rig_says_what_to_write(tmp_path: Path, capsys: pytest.
     path.write_text("show:\n  title: A\n", encoding="utf-8")
     assert run(["rig", str(path)]) == 2
     assert "write pieces, links and routes under 'rig'" in capsys.readouterr().err
+
+
+def test_a_misspelt_field_is_told_with_its_line(plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = plan.read_text(encoding="utf-8")
+    line = next(n for n, each in enumerate(text.splitlines(), 1) if each == "  streams:")
+    plan.write_text(text.replace("\n  streams:\n", "\n  stream:\n", 1), encoding="utf-8")
+    assert run(["rig", str(plan)]) == 1
+    told = capsys.readouterr().err
+    assert f"line {line}" in told
+    assert "'stream' at rig is no field, and not looked at; perhaps 'streams' was meant." in told
+
+
+def test_packs_with_cells_of_their_own_do_not_fail_together(plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["fallout", str(plan), "--json"]) == 0
+    failed = [each["failed"] for each in json.loads(capsys.readouterr().out)["single"]]
+    assert ["supply:cart"] in failed
+    assert ["supply:packs"] not in failed

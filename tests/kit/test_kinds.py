@@ -166,3 +166,13 @@ def test_every_word_of_an_item_goes_before_its_kinds(id: str, words: set[str]) -
     for name, field in Described.model_fields.items():
         said = (field.alias or name) in words
         assert getattr(found, name) == getattr(item if said else KINDS[id], name), name
+
+
+def test_a_draw_that_was_measured_goes_before_the_kinds_draws_by_radio_power() -> None:
+    kinds = kinds_of(KitPart())
+    kind = next(each for each in kinds.values() if each.draw_by_power)
+    item = KitItem.model_validate({"id": "pack", "name": "Pack", "model": kind.id, "draw": "5 W"})
+    assert resolved(item, kinds).draw_w == 5
+    assert resolved(item, kinds).draw_by_power == ()
+    plain = KitItem.model_validate({"id": "pack", "name": "Pack", "model": kind.id})
+    assert resolved(plain, kinds).draw_by_power == kind.draw_by_power

@@ -100,3 +100,32 @@ def test_what_a_subscription_takes() -> None:
     (found,) = {each.weight for each in heavy(kit=slow, kind="network")}
     assert found is Weight.STOP
     assert Reaching(rig).combinations == 2
+
+
+def test_a_subscription_that_nobody_needs_in_a_position_is_no_fault() -> None:
+    """The receiver beside the recorder by cable: its subscription has no way, and nothing is missing."""
+    kit = KIT.replace(
+        "passes: [{from: air 1-4, to: net 1-4}]",
+        "passes: [{from: air 1-4, to: net 1-4}, {from: air 1-4, to: line 1-4}]",
+    ).replace(
+        "      - {id: net, direction: both, medium: network, channels: 4}\n",
+        "      - {id: net, direction: both, medium: network, channels: 4}\n"
+        "      - {id: line, direction: out, medium: analogue, channels: 4}\n",
+    )
+    kit = kit.replace(
+        "      - {id: net, direction: both, medium: network, channels: 8}\n",
+        "      - {id: net, direction: both, medium: network, channels: 8}\n"
+        "      - {id: line-in, direction: in, medium: analogue, channels: 4}\n",
+    )
+    text = RIG.replace(
+        "streams:\n", '  - {id: beside, from: "receiver:line", to: "recorder:line-in"}\nstreams:\n'
+    ).replace(
+        "sources:\n",
+        "  - {id: beside-iso, piece: recorder, from: line-in 1-2, to: track 3-4}\n"
+        "  - {id: beside-boom, piece: recorder, from: line-in 3, to: track 1}\n"
+        "  - {id: beside-mix, piece: recorder, from: line-in 1-3, to: out 1}\nsources:\n",
+    )
+    where = "  - {id: receivers, positions: [{id: set, links: [net-long]}, {id: cart, links: [beside]}]}\n"
+    text = text.rstrip("\n") + "\n" + where
+    assert heavy(text, kit, kind="everything arrives") == []
+    assert heavy(text, kit, kind="network") == []

@@ -100,7 +100,13 @@ def test_the_answer_tells_areas_least_powers_and_cables(deck: Desk, mixer: Any) 
     parts = ("tables", "powers", "antennas")
     page = "".join(mixer.get(f"/pages/reach/part/{part}?site=car-deck").text for part in parts)
     assert not re.search(r"Pack \d", page)  # people are told by who wears what, as on the other pages
-    for told in ("Bow ramp", "Choir", "Runa&#39;s walk", "The least that keeps 99\N{NO-BREAK SPACE}%", "40 m of foam-240"):
+    for told in (
+        "Bow ramp",
+        "Choir",
+        "Runa&#39;s walk",
+        "The least that keeps 99\N{NO-BREAK SPACE}%",
+        "40 m of foam-240",
+    ):
         assert told in page
     assert "data-answered" in page
 

@@ -62,6 +62,25 @@ class PlanRead:
                 here = here.get(step) if isinstance(here, dict) else None
         return self.line_of(tuple(place))
 
+    def notes(self, *parts: str) -> tuple[str, ...]:
+        """What stands in these parts of the plan and is no field of it, each a sentence with its line.
+
+        A misspelt name is kept and not looked at: it is told, so that nobody relies on it.
+        """
+        from rollsound.show.proofs import unknown_fields
+
+        told = []
+        for place, near in unknown_fields(self.plan):
+            if place[0] not in parts:
+                continue
+            line = self.line(place)
+            where = f"line {line}: " if line else ""
+            meant = f"; perhaps '{near}' was meant" if near else ""
+            told.append(
+                f"{where}'{place[-1]}' at {' '.join(place[:-1]) or 'the plan'} is no field, and not looked at{meant}."
+            )
+        return tuple(told)
+
     def refuse(self, wrong: Iterable[Wrong]) -> None:
         """Tell all that is wrong beyond its form at once, each with its line; nothing happens where nothing is.
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from rich.console import Console
 
 from rollsound.actions.rig_model import ChangeoversResult, ChangeRow
-from rollsound.cli.frame import MARKS, AsJson, out, print_json
+from rollsound.cli.frame import MARKS, AsJson, out, print_json, say
 from rollsound.cli.lines import line
 from rollsound.finding import Weight
 from rollsound.quantities import count, signed
@@ -26,7 +26,10 @@ def changeovers_command(show: Path, /, *, json: AsJson = False) -> int:
     from rollsound.actions.plan_read import read_plan
     from rollsound.actions.rig import changeovers
 
-    result = changeovers(read_plan(show))
+    read = read_plan(show)
+    for note in read.notes("rig", "kit"):
+        say(note)
+    result = changeovers(read)
     if json:
         print_json(result)
     else:

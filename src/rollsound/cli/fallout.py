@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from rollsound.actions.rig_model import FalloutResult, LossRow
-from rollsound.cli.frame import AsJson, out, print_json
+from rollsound.cli.frame import AsJson, out, print_json, say
 from rollsound.cli.lines import line, plain
 from rollsound.quantities import count
 
@@ -38,7 +38,10 @@ def fallout_command(
     from rollsound.actions.plan_read import read_plan
     from rollsound.actions.rig import fallout
 
-    result = fallout(read_plan(show), pairs=pairs)
+    read = read_plan(show)
+    for note in read.notes("rig", "kit"):
+        say(note)
+    result = fallout(read, pairs=pairs)
     if json:
         print_json(result)
     else:

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from rollsound.actions.kit_model import BatteryRow, KitResult, LoadRow
-from rollsound.cli.frame import AsJson, out, print_json, show_finding
+from rollsound.cli.frame import AsJson, out, print_json, say, show_finding
 from rollsound.cli.lines import line, plain
 from rollsound.cli.radio_screen import show_findings
 from rollsound.finding import Weight
@@ -47,6 +47,8 @@ def kit_command(
     date = date_of(travel_date)
     check_places(carnet, labels)
     read = read_plan(show)
+    for note in read.notes("kit"):
+        say(note)
     result = kit(read, date=date, listed=carnet is not None)
     result = write_papers(read, result, carnet_file=carnet, labels_file=labels)
     if json:

@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from rollsound.actions.power_model import BatteryRow, FedRow, PowerResult
-from rollsound.cli.frame import AsJson, out, print_json
+from rollsound.cli.frame import AsJson, out, print_json, say
 from rollsound.cli.lines import line, plain
 from rollsound.cli.radio_screen import show_findings, show_notes
 from rollsound.finding import Weight
@@ -41,7 +41,10 @@ def power_command(
     from rollsound.actions.plan_read import read_plan
     from rollsound.actions.power import power, write_power_chart
 
-    result = power(read_plan(show), day=day)
+    read = read_plan(show)
+    for note in read.notes("power", "kit", "rig"):
+        say(note)
+    result = power(read, day=day)
     if chart is not None:
         result = write_power_chart(result, chart)
     if json:

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from rollsound.actions.rig_model import PathRow, RigResult, TargetRow
-from rollsound.cli.frame import AsJson, out, print_json
+from rollsound.cli.frame import AsJson, out, print_json, say
 from rollsound.cli.lines import line, plain
 from rollsound.cli.radio_screen import show_findings, show_notes
 from rollsound.finding import Weight
@@ -44,6 +44,8 @@ def rig_command(
     from rollsound.actions.rig import show_rig
 
     read = read_plan(show)
+    for note in read.notes("rig", "kit"):
+        say(note)
     result = show_rig(read, combination=combination, source=path)
     if drawing is not None:
         from rollsound.actions.rig_drawing import write_drawing

@@ -41,6 +41,10 @@ def resolved(item: KitItem, kinds: Mapping[str, Kind]) -> Kind:
         return kind.model_copy(update={"name": item.name})
     words: dict[str, Any] = {name: getattr(kind if kind is not None else item, name) for name in _FIELDS}
     words |= own
+    if (
+        "draw_w" in own and "draw_by_power" not in own
+    ):  # measured on this very item: the kind's figures do not follow it
+        words["draw_by_power"] = ()
     if kind is not None and item.ports:
         words["ports"] = _joined(kind.ports, item.ports)
     return Kind.model_construct(

@@ -41,13 +41,23 @@ _LETTERS = {
     "other": "clock, time code, steering",
 }
 _CSS = (
-    "text{font-family:Hyper,'Atkinson Hyperlegible Next',sans-serif;fill:var(--ink,#1d1b18)}"
-    ".t{font-size:13px;font-weight:600}.s{font-size:10.5px;fill:var(--soft,#625c52)}.p{font-size:10.5px}"
-    ".h{font-size:17px;font-weight:700}.b{fill:var(--sheet,#fff);stroke:var(--line-strong,#1d1b18);stroke-width:1.1}"
-    ".w{fill:none;stroke:var(--ink,#1d1b18)}.dim{opacity:.22}.lit .b{stroke-width:2.6}"
-    ".lit.w{stroke:var(--series-1,#0b5c8a);stroke-width:3.6px}.failed .b{stroke:var(--stop,#b3261e);stroke-width:2.6}"
-    ".failed.w{stroke:var(--stop,#b3261e);stroke-width:3px}.x{stroke:var(--stop,#b3261e);stroke-width:3}"
-    ".lost .b{stroke:var(--stop,#b3261e);stroke-dasharray:4 3}.l{font-size:10px;fill:var(--soft,#625c52)}"
+    "text{font-family:Hyper,'Atkinson Hyperlegible Next',sans-serif;fill:#1d1b18;fill:var(--ink,#1d1b18)}"
+    ".t{font-size:13px;font-weight:600}"
+    ".s{font-size:10.5px;fill:#625c52;fill:var(--soft,#625c52)}"
+    ".p{font-size:10.5px}"
+    ".h{font-size:17px;font-weight:700}"
+    ".b{fill:#fff;fill:var(--sheet,#fff);stroke:#1d1b18;stroke:var(--line-strong,#1d1b18);stroke-width:1.1}"
+    ".paper{fill:#fff;fill:var(--sheet,#fff)}"
+    ".port{fill:#1d1b18;fill:var(--ink,#1d1b18)}"
+    ".w{fill:none;stroke:#1d1b18;stroke:var(--ink,#1d1b18)}"
+    ".dim{opacity:.22}"
+    ".lit .b{stroke-width:2.6}"
+    ".lit.w{stroke:#0b5c8a;stroke:var(--series-1,#0b5c8a);stroke-width:3.6px}"
+    ".failed .b{stroke:#b3261e;stroke:var(--stop,#b3261e);stroke-width:2.6}"
+    ".failed.w{stroke:#b3261e;stroke:var(--stop,#b3261e);stroke-width:3px}"
+    ".x{stroke:#b3261e;stroke:var(--stop,#b3261e);stroke-width:3}"
+    ".lost .b{stroke:#b3261e;stroke:var(--stop,#b3261e);stroke-dasharray:4 3}"
+    ".l{font-size:10px;fill:#625c52;fill:var(--soft,#625c52)}"
 )
 
 
@@ -111,7 +121,7 @@ def wiring_svg(title: str, under: str, boxes: Sequence[Box], wires: Sequence[Wir
         f'width="{width:.0f}" height="{height + _LEGEND:.0f}" role="img" '
         f'aria-label="{escape(title)}. {escape(under)}">',
         f"<style>{_CSS}</style>",
-        '<rect width="100%" height="100%" fill="var(--sheet,#fff)"/>',
+        '<rect width="100%" height="100%" fill="#fff" class="paper"/>',
         f'<text class="h" x="{_MARGIN}" y="30">{escape(title)}</text>',
         f'<text class="s" x="{_MARGIN}" y="48">{escape(under)}</text>',
     ]
@@ -193,7 +203,7 @@ def _box(box: Box, at: _Laid, marked: bool) -> str:
         for id, letter in rows:
             y = at.ports[side, id]
             dot = at.x if side == "in" else at.x + _WIDTH
-            lines.append(f'<circle cx="{dot:.1f}" cy="{y:.1f}" r="2.6" fill="var(--ink,#1d1b18)"/>')
+            lines.append(f'<circle cx="{dot:.1f}" cy="{y:.1f}" r="2.6" fill="#1d1b18" class="port"/>')
             lines.append(
                 f'<text class="p" x="{x:.1f}" y="{y + 3.5:.1f}" text-anchor="{anchor}">'
                 f"{escape(_short(letter, 16))}</text>"

@@ -11,10 +11,10 @@ from rollsound.finding import Area, Finding, Weight, about_plan
 from rollsound.kit.model import NETWORK
 from rollsound.quantities import count
 from rollsound.rig.built import Rig, Spot, Way
-from rollsound.rig.combining import combinations, how_many
+from rollsound.rig.combining import Combination, combinations, how_many, in_words
 from rollsound.rig.ends import read_end
 from rollsound.rig.links import aes10_channels, file_bytes_s, limits, longest_m, microphone_loop_ohm, stream_bit_s
-from rollsound.rig.reaching import Reaching
+from rollsound.rig.reaching import Reaching, wanted_pairs
 from rollsound.rig.state import State
 
 _FULL = 0.75
@@ -120,7 +120,8 @@ def network(reaching: Reaching) -> Iterator[Finding]:
             done.add(edge.id)
             ways = state.network_ways(edge)
             if not ways:
-                cut.setdefault(edge.id, "")
+                if edge.id not in cut and not _all_arrive(reaching, combination):  # else nobody needs it there
+                    cut[edge.id] = in_words(combination, [each for each in changeovers if each.id in touching])
                 continue
             for link in ways[0].links:
                 load[link] += stream_load_bit_s(rig, edge.id)
@@ -138,14 +139,15 @@ def network(reaching: Reaching) -> Iterator[Finding]:
             at=("rig", "changeovers"),
             numbers={"looked_at": float(_MOST_COMBINATIONS), "combinations": float(there_are)},
         )
-    for id in cut:
+    for id, words in cut.items():
         row = rig.stream_rows[id]
+        when = f" with {words}" if words else ""
         yield about_plan(
             Area.SIGNAL,
             Weight.STOP,
             row.name or id,
             "network",
-            f"The subscription {row.name or id} from {row.from_} to {row.to} has no way through the network.",
+            f"The subscription {row.name or id} from {row.from_} to {row.to} has no way through the network{when}.",
             why="What it carries does not arrive.",
             remedy="Join the two by cables and switches, or name their cable in every position.",
             at=("rig", "streams", id),
@@ -166,6 +168,13 @@ def network(reaching: Reaching) -> Iterator[Finding]:
                 source="AES67 arithmetic: payload and 78 bytes around it in every packet",
                 numbers={"load_mbit_s": bit_s / 1e6, "line_mbit_s": rates[id] / 1e6},
             )
+
+
+def _all_arrive(reaching: Reaching, combination: Combination) -> bool:
+    return all(
+        reaching.connected(source, target) and reaching.reach(source, target).at(combination)
+        for source, target in wanted_pairs(reaching.rig)
+    )
 
 
 def _touches_network(rig: Rig, changeover: str) -> bool:

@@ -189,6 +189,8 @@ def _over(rig: Rig, feed: str, heard: Listening) -> Finding:
     assert day is not None
     assert heard.level_dba is not None
     passed = {"lower": "the lower action value", "upper": "the upper action value", "limit": "the limit"}[day.action]
+    limit_dba = action_dba(day.action)
+    over = day.day_dba > limit_dba + 0.05  # as it is shown
     off_db = math.ceil(day.day_dba - action_dba("lower") + 1e-9)
     estimate = "" if row.level_dba is not None else f", an estimate of {ESTIMATE_DB:g} dB either way"
     greatest = f" The amplifier can give {heard.greatest_db:.0f} dB SPL." if heard.greatest_db is not None else ""
@@ -198,7 +200,7 @@ def _over(rig: Rig, feed: str, heard: Listening) -> Finding:
         row.listener,
         "hearing",
         f"{row.listener} has {heard.level_dba:.0f} dBA at the ear for {row.hours:g} h{estimate}: a day of "
-        f"{day.day_dba:.1f} dBA over 8 h, at {passed} of {action_dba(day.action):g} dBA.",
+        f"{day.day_dba:.1f} dBA over 8 h, which {'passes' if over else 'reaches'} {passed} of {limit_dba:g} dBA.",
         why=f"{_caution()}{greatest}",
         remedy=f"Turn this listener's path down by {off_db} dB, and begin low.",
         at=place_of(f"feed:{feed}"),

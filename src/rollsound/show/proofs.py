@@ -5,6 +5,7 @@ Every check that ran answers, with a fine finding where it holds. Proofs of fiel
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -183,7 +184,7 @@ def _tracks(plan: Plan) -> Iterator[Finding]:
 
 
 def _unknown(plan: Plan, document: dict[str, Any]) -> Iterator[Finding]:
-    paths = [path for path, _ in _unknown_in(plan, "")]
+    paths = [join(list(place)) for place, _ in unknown_fields(plan)]
     for path in paths[:_MOST_UNKNOWN]:
         name = place_in_words(path, document)
         yield _finding(
@@ -204,18 +205,24 @@ def _unknown(plan: Plan, document: dict[str, Any]) -> Iterator[Finding]:
         )
 
 
-def _unknown_in(part: BaseModel, path: str) -> Iterator[tuple[str, Any]]:
-    for name, value in (part.__pydantic_extra__ or {}).items():
-        yield path + join([name]), value
+def unknown_fields(plan: Plan) -> list[tuple[tuple[str, ...], str]]:
+    """Every field that this version does not know: its place by names and ids, and the field that was perhaps meant."""
+    return list(_unknown_near(plan, ()))
+
+
+def _unknown_near(part: BaseModel, at: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str]]:
+    known = [field.alias or name for name, field in type(part).model_fields.items()]
+    for name in part.__pydantic_extra__ or {}:
+        yield (*at, name), next(iter(difflib.get_close_matches(name, known, 1, 0.7)), "")
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
-        below = path + join([field.alias or name])
+        below = (*at, field.alias or name)
         if isinstance(value, BaseModel):
-            yield from _unknown_in(value, below)
+            yield from _unknown_near(value, below)
         elif isinstance(value, Sequence) and not isinstance(value, str):
-            for at, each in enumerate(value):
+            for number, each in enumerate(value):
                 if isinstance(each, BaseModel):
-                    yield from _unknown_in(each, below + join([str(getattr(each, "id", at))]))
+                    yield from _unknown_near(each, (*below, str(getattr(each, "id", number))))
 
 
 def _offer(ids: Sequence[str]) -> str:

@@ -59,8 +59,9 @@ class Routes:
         with self._lock:
             if first not in self._missing:
                 return
-            for router in [import_module(name).router for name in self._missing[first]]:
-                self._app.include_router(router)
+            with loading.building:
+                for router in [import_module(name).router for name in self._missing[first]]:
+                    self._app.include_router(router)
             del self._missing[first]  # only now: whoever asks meanwhile waits above
 
 

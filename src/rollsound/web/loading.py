@@ -18,6 +18,10 @@ PATIENCE_S = 5.0
 answered = threading.Event()
 """Set once a page was answered: until then a processor is busy with that."""
 
+building = threading.RLock()
+"""Held while routes come into being. They are built with warnings put off for a moment, which two threads at once would
+do to each other."""
+
 _ending = threading.Event()
 _at_work: set[threading.Thread] = set()
 
@@ -56,8 +60,10 @@ class Ahead:
         for module in self.modules:
             if ended():
                 return
-            importlib.import_module(module)
-        self._then()
+            with building:
+                importlib.import_module(module)
+        with building:
+            self._then()
         self._all_there.set()
 
     def _in_passing(self) -> None:
