@@ -2,6 +2,8 @@
 
 The map is drawn as runs of one band, row by row, and the line between them as short strokes, so that a picture of two
 hundred by two hundred points stays small.
+
+Longer than most files: one picture with many layers, each of them short.
 """
 
 from __future__ import annotations
