@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 import rollsound
 from rollsound.errors import RollsoundError
-from rollsound.web import api, entrance, events, offline, pages
+from rollsound.web import api, entrance, events, loading, offline, pages
 from rollsound.web.catching import Catching
 from rollsound.web.desk import Desk, TheVisitor
 from rollsound.web.later import Later, Routes
@@ -26,7 +26,11 @@ from rollsound.web.statics import static_answer
 
 def create_app(desk: Desk) -> FastAPI:
     """The app around a desk: the gate outside, then the pages, the JSON interface and the live stream."""
+    with loading.building:
+        return _created(desk)
 
+
+def _created(desk: Desk) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         yield
