@@ -15,7 +15,9 @@ from serving import RATE_HZ, Served, new_show
 _COLUMNS = """() => {
   const canvas = document.querySelector("canvas.waves");
   if (!canvas || !canvas.width || !canvas.height) return 0;
-  const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+  const copy = new OffscreenCanvas(canvas.width, canvas.height).getContext("2d", { willReadFrequently: true });
+  copy.drawImage(canvas, 0, 0);  // reading the page's own again and again makes the browser advise against it
+  const { data } = copy.getImageData(0, 0, canvas.width, canvas.height);
   const counts = new Map();
   for (let at = 0; at < data.length; at += 4) {
     const colour = (data[at] << 24) | (data[at + 1] << 16) | (data[at + 2] << 8) | data[at + 3];
