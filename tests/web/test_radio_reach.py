@@ -51,6 +51,17 @@ def test_a_map_agrees_with_the_why_of_its_places_and_follows_an_antenna(deck: De
     assert deck.show.revision == 2  # nothing was saved
 
 
+def test_a_map_tells_from_where_on_sound_holds_for_as_much_of_the_time_as_is_wanted(
+    deck: Desk, guest: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ask = f"{DECK}/map?transmitter=pack-02&columns=10"
+    told = guest.get(ask).json()
+    assert (told["enough"], told["wanted_share"]) == (80, 0.99)  # 2 nines, 40 bytes each
+    monkeypatch.setattr("rollsound.radio.reach.answer.WANTED_SHARE", 0.999)
+    told = guest.get(ask).json()
+    assert (told["enough"], told["wanted_share"]) == (120, 0.999)
+
+
 def test_more_power_is_more_margin_by_as_many_decibels(deck: Desk, guest: Any) -> None:
     ask = f"{DECK}/map?transmitter=pack-02&layout=at+the+cart&columns=30"
     low, high = (margins(guest.get(f"{ask}&power=pack-02:{mw}").json()) for mw in (10, 100))

@@ -154,6 +154,7 @@ class WalkResult(_Result):
     set_aside: tuple[SetAsideRow, ...]
     rms_before_db: float
     rms_after_db: float
+    wanted_share: float = Field(description="of the time that sound is to hold, 0 to 1")
     covered_before: float = Field(description="share of the ground, 0 to 1, where the worst of all holds")
     covered_after: float
     sentence: str

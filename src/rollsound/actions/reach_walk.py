@@ -19,7 +19,7 @@ from rollsound.actions.reach_readings import read_readings
 from rollsound.errors import InputError
 from rollsound.log.changes import Change, join, value_at
 from rollsound.radio.model import Ground, RadioPart, Reading
-from rollsound.radio.reach.answer import ReachMap, WalkFit
+from rollsound.radio.reach.answer import WANTED_SHARE, ReachMap, WalkFit
 
 if TYPE_CHECKING:
     from rollsound.report.charts import Chart
@@ -101,6 +101,7 @@ def walk(asked: Asked, file: Path, *, site: str = "", drawn: bool = False) -> Wa
         set_aside=tuple(SetAsideRow(id=each.id, why=each.why) for each in found.set_aside),
         rms_before_db=round(found.rms_before_db, 2),
         rms_after_db=round(found.rms_after_db, 2),
+        wanted_share=WANTED_SHARE,
         covered_before=before.covered(),
         covered_after=after.covered(),
         sentence=f"{found.sentence[:1].upper()}{found.sentence[1:].removesuffix('.')}.",

@@ -101,8 +101,9 @@ def show_walk(console: Console, result: WalkResult) -> None:
     console.print()
     line(
         console,
-        f"The worst of those who walked holds 99 % of the time on {100 * result.covered_before:.0f} % of the ground "
-        f"by the drawing alone, on {100 * result.covered_after:.0f} % as fitted.",
+        f"The worst of those who walked holds {100 * result.wanted_share:g} % of the time on "
+        f"{100 * result.covered_before:.0f} % of the ground by the drawing alone, on "
+        f"{100 * result.covered_after:.0f} % as fitted.",
     )
     if result.saved is not None:
         line(console, result.saved.sentence)

@@ -6,6 +6,7 @@ Longer than most files: the shapes of all these answers stand here, as they desc
 from __future__ import annotations
 
 import base64
+import math
 import re
 from typing import Annotated, Any
 
@@ -94,14 +95,16 @@ class GroundState(BaseModel):
 
 class MapState(BaseModel):
     """A map by rows from the bottom, one byte a point: margin is ``-40 + byte / 2`` dB; ``nines`` of the time that
-    sound holds are ``byte / 40`` (2 nines are 99 %)."""
+    sound holds are ``byte / 40``. From ``enough`` on it holds for as much of the time as is wanted."""
 
     revision: int
     columns: int
     rows: int
     margin: str = Field(description="base64")
     nines: str = Field(description="base64")
-    covered: float = Field(description="share of the ground, 0 to 1, where sound holds 99 % of the time")
+    enough: float = Field(description="in the bytes of ``nines``")
+    wanted_share: float = Field(description="of the time that sound is to hold, 0 to 1")
+    covered: float = Field(description="share of the ground, 0 to 1, where sound holds for so much of the time")
     transmitters: list[str]
     antennas: list[str]
     notes: list[str]
@@ -406,6 +409,8 @@ def _tried(desk: Desk, ground: str, transmitter: str, layout: str, at: str, powe
 def _map(desk: Desk, found: Any) -> dict[str, Any]:
     import numpy as np  # which a server that draws no map starts without
 
+    from rollsound.radio.reach.answer import WANTED_SHARE
+
     def packed(values: Any) -> str:
         return base64.b64encode(np.nan_to_num(values).astype(np.uint8).tobytes()).decode()
 
@@ -418,6 +423,8 @@ def _map(desk: Desk, found: Any) -> dict[str, Any]:
         "rows": len(found.y_m),
         "margin": packed(margin),
         "nines": packed(nines),
+        "enough": round(-math.log10(1 - WANTED_SHARE) / NINES_STEP, 6),
+        "wanted_share": WANTED_SHARE,
         "covered": round(found.covered(), 4),
         "transmitters": found.transmitters,
         "antennas": found.antennas,

@@ -2,7 +2,6 @@
 // where that begins. Between the points of the grid it is drawn as it runs on.
 const FROM_DB = -40;
 const DB_STEP = 0.5;
-const ENOUGH = 80; // 2 nines, as bytes of 1/40
 const BANDS_DB = [0, 10, 20, 30];
 const SHADES = [0.06, 0.18, 0.34, 0.52, 0.72];
 const MOST_PX = 900;
@@ -32,7 +31,7 @@ export function drawMap(canvas, map) {
   const high = Math.max(1, Math.round((wide * canvas.clientHeight) / Math.max(canvas.clientWidth, 1)));
   const margin = bytes(map.margin);
   const nines = bytes(map.nines);
-  const { columns, rows } = map;
+  const { columns, rows, enough: least } = map;
   canvas.width = wide;
   canvas.height = high;
   const g = canvas.getContext("2d", { willReadFrequently: true }); // only ever filled with ready pixels
@@ -56,7 +55,7 @@ export function drawMap(canvas, map) {
       const db = FROM_DB + DB_STEP * mix(margin);
       let band = 0;
       while (band < BANDS_DB.length && db >= BANDS_DB[band]) band += 1;
-      const enough = mix(nines) >= ENOUGH;
+      const enough = mix(nines) >= least;
       const n = y * wide + x;
       held[n] = enough ? 1 : 0;
       let [r, green, b] = shades[band];
