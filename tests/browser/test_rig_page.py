@@ -102,3 +102,20 @@ def test_the_page_keeps_the_laws_with_everything_open(rig_visits: Visits, size: 
     broken = [*laws.policy(page), *laws.overflow(page), *laws.accessible(page), *laws.small_targets(page)]
     assert [*broken, *trouble.said] == []
     page.close()
+
+
+def test_another_form_opens_beside_one_that_is_typed_in_and_one_that_cannot_come_is_told(rig_visits: Visits) -> None:
+    page, _ = rig_visits.open("/rig", "laptop")
+    page.locator("#rig-links > summary").click()
+    page.locator("#links-net-remote [data-edit]").click()
+    expect(page.locator("#rig-form-title")).to_contain_text("net-remote")
+    page.fill("#rig-f-cable", "thin")
+    page.locator("#rig-routes > summary").click()
+    page.locator("#rig-routes tbody [data-edit]").first.click()
+    expect(page.locator("#rig-f-fader")).to_be_visible()
+    page.locator("#links-net-remote [data-edit]").click()
+    expect(page.locator("#rig-f-cable")).to_have_value("thin")  # kept as a draft
+    page.route("**/pages/rig/part/form?*", lambda route: route.abort())
+    page.locator("#rig-routes tbody [data-edit]").first.click()
+    expect(page.locator("#notices")).to_contain_text("The form could not be fetched")
+    page.close()

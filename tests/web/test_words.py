@@ -55,6 +55,30 @@ def test_every_key_that_is_used_is_there() -> None:
     assert used - set(catalogue()) == set()
 
 
+def _is_used(key: str, templates_and_code: str, scripts: str) -> bool:
+    """Whether something asks for a key: by its whole name, or by one that is put together of parts."""
+    part, _, name = key.partition(".")
+    if name in ("title", "nav"):
+        return True
+    if name.startswith("js_"):
+        told = name.removeprefix("js_").removesuffix("_one")
+        return f'"{part}.{told}"' in scripts or f"}}.{told}`" in scripts or f'told("{told}")' in scripts
+    if re.search(rf"\b{part}\.{name}\b", templates_and_code) or f'"{name}"' in templates_and_code:
+        return True
+    if re.search(rf"""["']\.{name}["']""", templates_and_code):  # of a form that several pages share
+        return True
+    begins = [name[:at] for at, letter in enumerate(name, 1) if letter == "_"]
+    return any(re.search(rf"""["']({part})?\.{each}(["']\s*[~+]|{{)""", templates_and_code) for each in begins)
+
+
+def test_every_key_that_is_there_is_used() -> None:
+    code = "\n".join(path.read_text("utf-8") for path in [*TEMPLATES, *WEB.rglob("*.py")])
+    scripts = "\n".join(path.read_text("utf-8") for path in SCRIPTS)
+    assert not _is_used("frame.js_never_said", code, scripts)
+    assert not _is_used("radio.never_said", code, scripts)
+    assert [key for key in catalogue() if not _is_used(key, code, scripts)] == []
+
+
 def test_every_page_has_its_title_and_name() -> None:
     from rollsound.web.pages import PAGES
 

@@ -1,5 +1,6 @@
 // The page Rig: a changeover is flipped, a path lit or a failure tried by touching the drawing or by choosing from a
 // list; what that means is asked of the server, and nothing is saved. The drawing is made larger and moved here.
+import { notice } from "./notices.js";
 import { words } from "./words.js";
 
 const CLOSER = 1.3;
@@ -206,9 +207,12 @@ function lookAt() {
 // --- the form of one item
 
 async function edit(listed, id = "") {
+  closed(); // what was typed there is kept as a draft
   const place = document.getElementById("rig-form");
   await globalThis.htmx.ajax("GET", `/pages/rig/part/form?${new URLSearchParams({ listed, id })}`, { target: place, swap: "outerMorph" });
-  document.getElementById("rig-form-title")?.focus();
+  const title = document.getElementById("rig-form-title");
+  if (title) title.focus();
+  else notice(words("rig.not_now"));
 }
 
 function closed() {
