@@ -129,3 +129,30 @@ def test_a_subscription_that_nobody_needs_in_a_position_is_no_fault() -> None:
     text = text.rstrip("\n") + "\n" + where
     assert heavy(text, kit, kind="everything arrives") == []
     assert heavy(text, kit, kind="network") == []
+
+
+def test_a_rate_that_a_piece_does_not_have_is_found() -> None:
+    kit = KIT.replace("    tracks: 8\n", "    tracks: 8\n    rates: [44.1 kHz, 48 kHz]\n")
+    assert heavy(kit=kit, kind="sample rate") == []
+    text = RIG.replace("- {id: recorder}", "- {id: recorder, rate: 96 kHz}")
+    told = [each.what for each in heavy(text, kit, kind="sample rate")]
+    assert "Recorder is to run at 96 kHz, and can run at 44.1, 48 kHz." in told
+
+
+def test_a_source_that_no_track_is_to_have_is_told_unless_it_is_optional() -> None:
+    text = RIG.replace("  - {id: t4, number: 4, name: Idris, source: idris}", "  - {id: t4, number: 4, name: Spare}")
+    (found,) = heavy(text, kind="everything arrives")
+    assert found.weight is Weight.WATCH
+    assert found.what == "No track is to have idris."
+    optional = text.replace("{id: idris, at:", "{id: idris, optional: true, at:")
+    assert heavy(optional, kind="everything arrives") == []
+
+
+def test_nothing_is_claimed_of_cables_whose_length_is_not_written() -> None:
+    told = next(each for each in proofs(small_rig()) if each.kind == "cable length")
+    assert told.what == (
+        "No cable whose length is written is longer than its medium goes; of 3 cables the length is not written."
+    )
+    bare = RIG.replace(", length: 30 m", "").replace(", length: 25 m", "").replace(", length: 75 m", "")
+    assert not [each for each in proofs(small_rig(bare)) if each.kind == "cable length"]
+    assert not [each for each in proofs(small_rig()) if each.kind == "AES10 channels"]

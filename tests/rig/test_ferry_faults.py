@@ -80,7 +80,12 @@ FAULTS: list[tuple[Callable[[Document], None], Weight, str, str]] = [
         "is 170 m long; network goes 100 m at most",
         "put a switch or converter between them",
     ),
-    (two_masters, Weight.STOP, "each run on their own clock on one network", "write 'clock: net' at Main recorder"),
+    (
+        two_masters,
+        Weight.STOP,
+        "each run on their own clock on one network",
+        "Let Main recorder, 32 tracks be the master, and write 'clock: net' at Network converter B",
+    ),
     (clip, Weight.STOP, "clips", "Take "),
     (self_hearing_feed, Weight.WATCH, "own voice", ""),
     (flat_battery, Weight.STOP, "Cart is flat at", "Bring "),

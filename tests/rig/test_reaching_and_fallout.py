@@ -179,3 +179,23 @@ def test_the_cheapest_cure_of_a_network_cable_is_a_second_one_and_it_cures() -> 
         '  - {id: net-spare, from: "switch-set:port-3", to: "switch-cart:port-3"}\n  - {id: phones,',
     )
     assert not Fallout(Reaching(small_rig(text))).of("link:net-long").tracks
+
+
+def test_gain_and_delay_are_compared_in_every_combination_of_the_rest() -> None:
+    """The step shows only where another changeover has its second position."""
+    text = RIG.rstrip("\n") + (
+        "\n  - {id: second, positions: [{id: one, routes: [boom-1-radio-iso]}, {id: two, routes: [louder]}]}\n"
+    )
+    text = text.replace(
+        "  - {id: boom-2-iso,",
+        "  - {id: louder, piece: recorder, from: net 3, to: track 1, gain: 6 dB}\n  - {id: boom-2-iso,",
+    )
+    change = next(each for each in changes(Reaching(small_rig(text))) if each.changeover == "boom-1")
+    assert {each.gain_db for each in change.differences if each.target == "track:t1"} == {6.0}
+
+
+def test_a_master_that_fails_puts_the_tracks_at_risk_that_it_holds_together() -> None:
+    fallout = Fallout(Reaching(small_rig()))
+    losses = {loss.failed[0]: loss.at_risk for loss in fallout.single() if loss.failed[0].startswith("clock:")}
+    # booms by cable and the packs' network follow the recorder, by radio the first boom follows its transmitter
+    assert losses == {"clock:recorder": ("t1", "t2", "t3", "t4"), "clock:plug": ("t1",)}

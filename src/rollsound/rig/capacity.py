@@ -19,7 +19,7 @@ from rollsound.rig.state import State
 
 _FULL = 0.75
 """Share of a network line above which little is left for clock and control."""
-_BYTES = 3
+_BITS = 24
 _MOST_COMBINATIONS = 512
 
 
@@ -47,7 +47,7 @@ def lengths(reaching: Reaching) -> Iterator[Finding]:
                 Weight.STOP,
                 link.name or link.id,
                 "cable length",
-                f"{what}; {port.medium} goes {most:g} m at most.",
+                f"{what}; {port.medium} goes {max(most, limit.practice_m or 0.0):g} m at most.",
                 why="Beyond its length a digital link drops out without warning.",
                 remedy=shorter,
                 at=at,
@@ -67,6 +67,25 @@ def lengths(reaching: Reaching) -> Iterator[Finding]:
                 source=limit.source,
                 numbers={"length_m": link.length_m, "trusted_m": wary},
             )
+
+
+def lengths_hold(rig: Rig) -> str:
+    """What holds where no cable is too long; nothing where no length is written that has a limit."""
+    bounded = [
+        each for each, (end, _) in rig.link_ends.items() if rig.pieces[end.piece].ports[end.port].medium in limits()
+    ]
+    written = sum(rig.link_rows[each].length_m is not None for each in bounded)
+    if not written:
+        return ""
+    unknown = len(bounded) - written
+    rest = f"; of {count(unknown, 'cable')} the length is not written" if unknown else ""
+    return f"No cable whose length is written is longer than its medium goes{rest}."
+
+
+def aes10_holds(rig: Rig) -> str:
+    """What holds where no AES10 link carries too much; nothing where there is none."""
+    there = any(rig.pieces[end.piece].ports[end.port].medium.startswith("aes10") for end, _ in rig.link_ends.values())
+    return "Every AES10 link carries no more channels than its rate allows." if there else ""
 
 
 def aes10(reaching: Reaching) -> Iterator[Finding]:
@@ -237,9 +256,9 @@ def room(reaching: Reaching) -> Iterator[Finding]:
         by_recorder[rig.spots[spot].piece] += 1
     for id, used in by_recorder.items():
         piece = rig.pieces[id]
-        a_second = file_bytes_s(used, piece.rate_hz, _BYTES)
+        a_second = file_bytes_s(used, piece.rate_hz, _BITS // 8)
         there = count(piece.kind.tracks or 0, "track")
-        told = f"{piece.name}: {used} of {there} are used, {a_second * 3600 / 1e9:.1f} GB an hour"
+        told = f"{piece.name}: {used} of {there} are used, {a_second * 3600 / 1e9:.1f} GB an hour at {_BITS} bits"
         numbers = {"tracks": float(used), "gb_an_hour": a_second * 3600 / 1e9}
         if rig.part.media_gb is not None:
             hours = rig.part.media_gb * 1e9 / (a_second * 3600)

@@ -18,6 +18,8 @@ from rollsound.rig.reaching import Reach, Reaching, wanted_pairs
 
 _HANDLESS = ("air", "radio")
 _SAME_DB = 0.05
+MOST_COMPARED = 512
+"""Combinations of the rest in which gain and delay of one source are compared."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ class Change:
     clocks: tuple[str, ...]
     gains: tuple[GainMove, ...]
     differences: tuple[Difference, ...]
-    """Of wanted paths that arrive on both sides."""
+    """Of wanted paths that arrive on both sides, each where the rest makes it most; of ``MOST_COMPARED`` looked at."""
     combinations: int
     """Of the rest, in which it was proven."""
     covered: bool
@@ -119,7 +121,7 @@ def _change(reaching: Reaching, changeover: Changeover, one: Position, other: Po
     never = {t for s, t in wanted_pairs(rig) if not reaching.connected(s, t) or not reaching.reach(s, t).in_all}
     kept = tuple(id for id in rig.tracks if f"track:{id}" not in off | never)
     differences = tuple(
-        each for source, target in matters if (each := _difference(reaching, before, after, source, target)) is not None
+        each for pair in matters if (each := _difference(reaching, changeover.id, one.id, other.id, pair)) is not None
     )
     covered = all(reaching.reach(*pair).covered for pair in matters)
     return Change(
@@ -208,15 +210,19 @@ def _elsewhere(reaching: Reaching, reach: Reach, chosen: tuple[str, ...]) -> str
     return ""
 
 
-def _difference(
-    reaching: Reaching, before: Combination, after: Combination, source: str, target: str
-) -> Difference | None:
-    reach = reaching.reach(source, target)
-    chosen = [tuple(each[name] for name in reach.changeovers) for each in (before, after)]
-    if not all(each in reach.arrives for each in chosen):
-        return None
-    first, second = (reaching.paths_in(reach, each).paths[0] for each in chosen)
-    return Difference(source, target, second.gain_db - first.gain_db, second.latency_s - first.latency_s)
+def _difference(reaching: Reaching, changeover: str, one: str, other: str, pair: tuple[str, str]) -> Difference | None:
+    """How much a source that arrives on both sides changes, in the combination of the rest where that is most."""
+    reach = reaching.reach(*pair)
+    at = reach.changeovers.index(changeover)
+    found: list[Difference] = []
+    for chosen in itertools.islice(
+        (each for each in reaching.parts(reach.changeovers) if each[at] == one), MOST_COMPARED
+    ):
+        turned = (*chosen[:at], other, *chosen[at + 1 :])
+        if chosen in reach.arrives and turned in reach.arrives:
+            first, second = (reaching.paths_in(reach, each).paths[0] for each in (chosen, turned))
+            found.append(Difference(*pair, second.gain_db - first.gain_db, second.latency_s - first.latency_s))
+    return max(found, key=lambda each: (abs(each.gain_db), abs(each.delay_s)), default=None)
 
 
 def _faders(reaching: Reaching, before: Combination, after: Combination) -> tuple[str, ...]:

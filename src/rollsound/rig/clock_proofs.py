@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
@@ -110,6 +111,29 @@ def _not_covered(there_are: int) -> Finding:
     )
 
 
+def rates_able(reaching: Reaching) -> Iterator[Finding]:
+    """Pieces, and ports in use, that are to run at a sample rate that they cannot."""
+    rig = reaching.rig
+    used = {(spot.piece, spot.port) for spot in rig.spots}
+    for piece in rig.pieces.values():
+        named = [("", piece.kind.rates_hz)]
+        named += [(port.id, port.rates_hz) for port in piece.ports.values() if (piece.id, port.id) in used]
+        for port_id, able in named:
+            if able and not any(math.isclose(piece.rate_hz, each) for each in able):
+                where = f", {port_id}," if port_id else ""
+                told = ", ".join(f"{each / 1e3:g}" for each in able)
+                yield about_plan(
+                    Area.SYNC,
+                    Weight.STOP,
+                    piece.name,
+                    "sample rate",
+                    f"{piece.name}{where} is to run at {piece.rate_hz / 1e3:g} kHz, and can run at {told} kHz.",
+                    why="Set to another rate it is silent, or plays at a wrong speed.",
+                    remedy="Write a rate that it has, or take another item for it.",
+                    at=("rig", "pieces", piece.id, "rate"),
+                )
+
+
 def _with(words: str) -> str:
     return f" with {words}" if words else ""
 
@@ -119,6 +143,7 @@ def _masters(rig: Rig, id: str, combination: Combination, words: str) -> _Answer
         return
     streaming = {spot.piece for hop in _streams(rig) for spot in hop}
     used = [each for each in network_masters(rig, id, combination) if each in streaming]
+    used.sort(key=lambda each: not rig.pieces[each].kind.tracks)  # a recorder is asked last to follow
     if len(used) > 1:
         names = " and ".join(rig.name_of(each) for each in used)
         yield (

@@ -14,7 +14,7 @@ from functools import cached_property
 
 from rollsound.kit.model import DIGITAL
 from rollsound.rig.built import Rig, Way
-from rollsound.rig.clocks import clocks
+from rollsound.rig.clocks import Following, clocks
 from rollsound.rig.paths import Path
 from rollsound.rig.reaching import Reaching, wanted_pairs
 
@@ -198,24 +198,32 @@ class Fallout:
         return found
 
     def _clock_losses(self) -> list[Loss]:
-        """What slips when a master's clock goes and the pieces that follow it run on by themselves."""
+        """What slips when a master's clock goes and the pieces that follow it run on by themselves.
+
+        Each source is looked at in its own combinations, the rest in their first positions.
+        """
         rig = self.rig
         found: dict[str, dict[str, None]] = {}
-        following = clocks(rig, self.reaching.first)
-        masters = {each.master for each in following.values() if each.master and each.master != each.piece}
+        known: dict[tuple[tuple[str, str], ...], Mapping[str, Following]] = {}
         for case in self._cases:
             if not case.target.startswith("track:"):
                 continue
+            combination = self.reaching.whole(case.changeovers, case.chosen)
+            key = tuple(combination.items())
+            if key not in known:
+                known[key] = clocks(rig, combination)
+            following = known[key]
+            masters = {each.master for each in following.values() if each.master and each.master != each.piece}
             reach = self.reaching.reach(case.source, case.target)
             for path in self.reaching.paths_in(reach, case.chosen).paths[:1]:
-                for master in masters & {m for m in self._unconverted(path, following) if m}:
+                for master in masters & set(self._unconverted(path, following)):
                     found.setdefault(master, {})[case.target.partition(":")[2]] = None
         return [
             Loss((f"clock:{master}",), (), (), (), (), (), at_risk=tuple(id for id in rig.tracks if id in tracks))
             for master, tracks in found.items()
         ]
 
-    def _unconverted(self, path: Path, following: Mapping[str, object]) -> Iterator[str]:
+    def _unconverted(self, path: Path, following: Mapping[str, Following]) -> Iterator[str]:
         """Masters that hold two pieces together over a hop at which nothing converts the rate."""
         rig = self.rig
         for hop in path.hops:
@@ -225,10 +233,8 @@ class Fallout:
             if port.medium not in DIGITAL or port.resamples:
                 continue
             one, other = following.get(hop.start.piece), following.get(hop.end.piece)
-            if one is not None and other is not None:
-                masters = {getattr(one, "master", ""), getattr(other, "master", "")}
-                if len(masters) == 1:
-                    yield masters.pop()
+            if one is not None and other is not None and one.master == other.master:
+                yield one.master
 
 
 @dataclass(frozen=True, slots=True)

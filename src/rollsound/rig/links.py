@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from rollsound.facts import table
 
 RTP_UDP_IP_BYTES = 12 + 8 + 20
-ETHERNET_BYTES = 14 + 4 + 8 + 12
-"""Header, check sequence, preamble and gap."""
+ETHERNET_BYTES = 14 + 4 + 8
+"""Header, check sequence and preamble."""
+GAP_BYTES = 12
+"""That a line rests after a frame."""
 AES10_PAYLOAD_BIT_S = 100e6
 _AES10_SLOT_BITS = 32
 _BYTES_24_BIT = 3
@@ -41,10 +43,15 @@ def aes10_channels(rate_hz: float) -> int:
     return 64 if rate_hz <= 48_000 else 32 if rate_hz <= 96_000 else 16
 
 
-def packet_bytes(channels: int, rate_hz: float, packet_s: float) -> float:
-    """Bytes on the wire of one packet of an AES67 stream of 24-bit samples, gap included."""
+def frame_bytes(channels: int, rate_hz: float, packet_s: float) -> float:
+    """Bytes of one packet of an AES67 stream of 24-bit samples, from its preamble to its end."""
     samples = round(packet_s * rate_hz)
     return channels * samples * _BYTES_24_BIT + RTP_UDP_IP_BYTES + ETHERNET_BYTES
+
+
+def packet_bytes(channels: int, rate_hz: float, packet_s: float) -> float:
+    """What one packet takes of the wire, bytes: its frame and the gap after it."""
+    return frame_bytes(channels, rate_hz, packet_s) + GAP_BYTES
 
 
 def stream_bit_s(channels: int, rate_hz: float, packet_s: float) -> float:

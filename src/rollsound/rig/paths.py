@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from rollsound.kit.model import DIGITAL, NETWORK, Port
 from rollsound.rig.built import BuiltPiece, Edge, Rig, Spot, Way
+from rollsound.rig.links import frame_bytes, frame_s
 from rollsound.rig.state import NetWay, State
 
 SOUND_M_S = 343.4
@@ -15,8 +16,6 @@ SOUND_M_S = 343.4
 CABLE_S_M = 5.38e-9
 """Delay of cable, s/m: of category cable at 100 MHz (power and links note, 3.5)."""
 MOST_PATHS = 256
-_OVERHEAD_BYTES = 66
-"""Of a network packet: RTP 12, UDP 8, IPv4 20, Ethernet 26 with its preamble and without the gap."""
 
 
 class Conversion(StrEnum):
@@ -307,12 +306,10 @@ def _network_s(rig: Rig, edge: Edge, way: NetWay) -> float:
     stream = rig.stream_rows[edge.id]
     packet_s = float(stream.packet_s if stream.packet_s is not None else sender.packet_s)
     channels = min(sender.stream_channels, rig.stream_channels[edge.id])
-    frame_bytes = channels * packet_s * rig.pieces[start.piece].rate_hz * 3 + _OVERHEAD_BYTES
-    forward_s = sum(
-        frame_bytes * 8 / (rate * 1e6)
-        for rate in (
-            min(port.rate_mbit_s for port in rig.pieces[each].ports.values() if port.medium in NETWORK)
-            for each in way.through
-        )
+    frame = frame_bytes(channels, rig.pieces[start.piece].rate_hz, packet_s)
+    rates = (
+        min(port.rate_mbit_s for port in rig.pieces[each].ports.values() if port.medium in NETWORK)
+        for each in way.through
     )
+    forward_s = sum(frame_s(frame, rate * 1e6) for rate in rates)
     return packet_s + float(receiver.buffer_s) + forward_s

@@ -9,7 +9,7 @@ from rollsound.quantities import count, signed
 from rollsound.rig import capacity
 from rollsound.rig.built import Rig
 from rollsound.rig.changeovers import Change, changes, sentence
-from rollsound.rig.clock_proofs import clocking
+from rollsound.rig.clock_proofs import clocking, rates_able
 from rollsound.rig.clocks import digital_links
 from rollsound.rig.combining import in_words
 from rollsound.rig.cures import cure
@@ -41,11 +41,11 @@ def proofs(rig: Rig, supplies: Mapping[str, Collection[str]] | None = None) -> l
             "No single failure takes more than one character from the tracks.",
             failing(reaching, supplies),
         ),
-        ("cable length", "Every cable is as short as its medium asks.", capacity.lengths(reaching)),
-        ("AES10 channels", "Every AES10 link carries no more channels than its rate allows.", capacity.aes10(reaching)),
+        ("cable length", capacity.lengths_hold(rig), capacity.lengths(reaching)),
+        ("AES10 channels", capacity.aes10_holds(rig), capacity.aes10(reaching)),
         ("network", _network_holds(rig), capacity.network(reaching)),
         ("microphone supply", _supply_holds(rig), [*capacity.microphone_supply(reaching), *phantom(reaching)]),
-        ("clock", _clocks_hold(reaching), clocking(reaching)),
+        ("clock", _clocks_hold(reaching), [*clocking(reaching), *rates_able(reaching)]),
         ("tracks", "", capacity.room(reaching)),
         ("clipping", _nothing_clips(levels), clipping(reaching, levels)),
         ("gain", "Every gain can be set as it is written." if rig.gains_db else "", settable(reaching)),
@@ -84,7 +84,7 @@ def _network_holds(rig: Rig) -> str:
 
 def _supply_holds(rig: Rig) -> str:
     asked = any(port.needs_supply for each in rig.pieces.values() for port in each.ports.values())
-    return "Every microphone that needs a supply gets it, at the end of its cable." if asked else ""
+    return "Every microphone that needs a supply gets it, as far as the lengths of cables are written." if asked else ""
 
 
 def _clocks_hold(reaching: Reaching) -> str:
@@ -147,6 +147,7 @@ def arriving(reaching: Reaching) -> Iterator[Finding]:
             unseen += [] if reach.covered else [(target, reach)]
             continue
         yield _missing(reaching, source, target, reach)
+    yield from _nowhere(rig)
     if unseen:
         target, worst = max(unseen, key=lambda each: each[1].there_are)
         name = rig.source_rows[worst.source].name or worst.source
@@ -163,6 +164,23 @@ def arriving(reaching: Reaching) -> Iterator[Finding]:
             at=place_of(target),
             numbers={"looked_at": float(worst.looked_at), "combinations": float(worst.there_are)},
         )
+
+
+def _nowhere(rig: Rig) -> Iterator[Finding]:
+    """Sources that no track is to have, and that are not written as optional."""
+    wanted = {source for track in rig.tracks for source in rig.wanted(track)}
+    for id, row in rig.source_rows.items():
+        if rig.tracks and id in rig.sources and id not in wanted and not row.optional:
+            yield about_plan(
+                Area.SIGNAL,
+                Weight.WATCH,
+                row.name or id,
+                "everything arrives",
+                f"No track is to have {row.name or id}.",
+                why="It would not be recorded, and nothing proves that it could be.",
+                remedy="Name it as the source of a track, or write 'optional: true' at it.",
+                at=("rig", "sources", id),
+            )
 
 
 def _missing(reaching: Reaching, source: str, target: str, reach: Reach | None) -> Finding:
@@ -294,7 +312,10 @@ def failing(reaching: Reaching, supplies: Mapping[str, Collection[str]] | None) 
     kind, _, id = worst.failed[0].partition(":")
     part = {"piece": "pieces", "link": "links", "stream": "streams"}.get(kind)
     others = f"; {count(len(dear) - 1, 'further single failure')} would take several" if len(dear) > 1 else ""
-    cheapest = next((each for each in (cure(rig, loss.failed[0]) for loss in dear) if each.removes), None)
+    removing = next((loss.failed[0] for loss in dear if cure(rig, loss.failed[0]).removes), None)
+    also = ""
+    if removing is not None and removing != worst.failed[0]:
+        also = f" Against {element_in_words(rig, removing)}: {cure(rig, removing).sentence}"
     yield about_plan(
         Area.SIGNAL,
         Weight.WATCH,
@@ -302,7 +323,7 @@ def failing(reaching: Reaching, supplies: Mapping[str, Collection[str]] | None) 
         "single failure",
         f"If {what} fails, {count(len(worst.uncovered), 'character')} are on no track{others}.",
         why="One failure should cost one character at most; recordings on the packs' own cards may still cover them.",
-        remedy=(cheapest or cure(rig, worst.failed[0])).sentence + " 'rollsound fallout' tells each with its cure.",
+        remedy=f"{cure(rig, worst.failed[0]).sentence}{also} 'rollsound fallout' tells each with its cure.",
         at=("rig", part, id) if part else (),
         source=PRACTICE,
         numbers={
