@@ -96,6 +96,14 @@ def test_a_heavy_case_is_looked_at_and_a_light_one_holds() -> None:
     assert found(kit(CART), "lifting") == []
 
 
+def test_two_cases_of_one_name_do_not_hide_each_other() -> None:
+    light = {"id": "light", "name": CASE["name"], "mass": "2 kg"}
+    for items in ((CASE, light), (light, CASE)):
+        (heavy,) = found(kit(*items), "lifting")
+        assert heavy.weight is Weight.WATCH
+        assert heavy.refs[0].path == "plan#/kit/items/case/mass"
+
+
 def move(**words: Any) -> KitPart:
     return kit(CART, ON_CART, CASE, moves=[{"id": "m", "load": "cart", **words}])
 

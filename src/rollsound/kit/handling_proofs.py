@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from rollsound.errors import InputError
 from rollsound.finding import Finding, Weight
 from rollsound.kit import lifting, wind
 from rollsound.kit.kinds import resolved
@@ -55,16 +54,17 @@ def _loads(kit: KitPart, made: Mapping[str, tuple[KitItem, Kind]], sums: Totals)
     planned = {move.load.casefold() for move in kit.moves}
     best: tuple[Zone, ...] = ("knuckle to elbow",)
     men, women = lifting.filter_kg(best), lifting.filter_kg(best, women=True)
-    lifted = {
-        load.name: (load.mass_kg, ("kit", "items", load.items[0], "travels_in"))
+    # By place, not by name: two cases may be called alike, and neither hides the other.
+    lifted = [
+        (load.name, load.mass_kg, ("kit", "items", load.items[0], "travels_in"))
         for load in sums.loads
         if load.name and load.name.casefold() not in planned and not any(_rolls(made[id][1]) for id in load.items)
-    }
+    ]
     for item, kind in made.values():
         if item.count and kind.mass_kg is not None and not (item.travels_in or item.id in planned or _rolls(kind)):
-            lifted[item.name] = (kind.mass_kg, ("kit", "items", item.id, "mass"))
-    heavy = {name: each for name, each in lifted.items() if each[0] > women}
-    for name, (mass, at) in heavy.items():
+            lifted.append((item.name, kind.mass_kg, ("kit", "items", item.id, "mass")))
+    heavy = [each for each in lifted if each[1] > women]
+    for name, mass, at in heavy:
         over = f"over the best figure for one woman, {women:g} kg"
         if mass > men:
             over = f"over the best figure for one person, {men:g} kg for men and {women:g} kg for women"
@@ -80,7 +80,7 @@ def _loads(kit: KitPart, made: Mapping[str, tuple[KitItem, Kind]], sums: Totals)
             numbers={"mass_kg": mass, "men_kg": men, "women_kg": women},
         )
     if lifted and not heavy:
-        name, (mass, _) = max(lifted.items(), key=lambda each: each[1][0])
+        name, mass, _ = max(lifted, key=lambda each: each[1])
         nothing = "Of what says its mass, nothing" if sums.whole.without_mass else "Nothing"
         yield finding(
             Weight.FINE,
@@ -225,10 +225,7 @@ def _raised(raised: Raised, made: Mapping[str, tuple[KitItem, Kind]]) -> Iterato
     ]
     moment = wind.moment_nm(faces, raised.gust_ms)
     there = (mast.mass_kg or 0.0) + sum(top.mass_kg or 0.0 for top in tops) + raised.ballast_kg
-    try:
-        needed, just = wind.needed_kg(moment, mast.foot_m), wind.needed_kg(moment, mast.foot_m, 1.0)
-    except InputError:  # a foot of no length, which the form lets through
-        return
+    needed, just = wind.needed_kg(moment, mast.foot_m), wind.needed_kg(moment, mast.foot_m, 1.0)
     weight = Weight.FINE if there >= needed else Weight.WATCH if there >= just else Weight.STOP
     flat = [made[id][0].name for id in raised.carries if made[id][1].wind_area_m2 is None]
     unknown = f" Without {'; '.join(flat)}, whose area the wind meets is not written." if flat else ""
