@@ -149,9 +149,9 @@ def _quantity(asked: Quantity, text: str) -> Written:
     except InputError as error:
         raise ValueError(_no_amount(text, asked.unit, asked._example())) from error
     if asked.least is not None and number < asked.least:
-        raise ValueError(f"is {text}; it must be {asked.least:g} {asked.unit} or more")
+        raise ValueError(f"is {text}; it must be {asked.least:.15g} {asked.unit} or more")
     if asked.most is not None and number > asked.most:
-        raise ValueError(f"is {text}; it must be {asked.most:g} {asked.unit} or less")
+        raise ValueError(f"is {text}; it must be {asked.most:.15g} {asked.unit} or less")
     return Written(number, text)
 
 
@@ -190,12 +190,12 @@ def _band(asked: QuantityRange, text: str) -> Band:
 
 
 Metres: TypeAlias = Annotated[float, Quantity("m", least=0)]
-Kilograms: TypeAlias = Annotated[float, Quantity("kg", least=0, example="250 g")]
+Kilograms: TypeAlias = Annotated[float, Quantity("kg", least=0, most=100_000, example="250 g")]
 Seconds: TypeAlias = Annotated[float, Quantity("s", least=0, example="3 ms")]
 Milliwatts: TypeAlias = Annotated[float, Quantity("mW", least=0, example="50 mW")]
 Watts: TypeAlias = Annotated[float, Quantity("W", least=0, example="12 W")]
-WattHours: TypeAlias = Annotated[float, Quantity("Wh", least=0, example="98 Wh")]
-Volts: TypeAlias = Annotated[float, Quantity("V", example="12.8 V")]
+WattHours: TypeAlias = Annotated[float, Quantity("Wh", least=0, most=1_000_000, example="98 Wh")]
+Volts: TypeAlias = Annotated[float, Quantity("V", most=100_000, example="12.8 V")]
 Hertz: TypeAlias = Annotated[float, Quantity("Hz", least=0, example="48 kHz")]
 Decibels: TypeAlias = Annotated[float, Quantity("dB", least=-1000, most=1000, example="20 dB")]
 LevelDbm: TypeAlias = Annotated[float, Quantity("dBm", least=-300, most=100, example="-95 dBm")]

@@ -152,7 +152,7 @@ class BatteryContent(Part):
     chemistry: Chemistry
     voltage_v: Volts = Field(alias="voltage")
     capacity_wh: WattHours = Field(alias="capacity")
-    count: int = Field(default=1, ge=1)
+    count: int = Field(default=1, ge=1, le=100_000)
     removable: bool = True
     loose: bool = Field(default=False, description="travels as a battery, not inside equipment")
     power_bank: bool = Field(default=False, description="has an output of its own for other devices")
@@ -212,7 +212,7 @@ class _ItemHead(Part):
     name: str = Field(min_length=1)
     kind: str = Field(default="", description="what it is, in a word or two of the trade")
     model: str = Field(default="", description="id of a kind of the tables or of this plan")
-    count: int = Field(default=1, ge=0)
+    count: int = Field(default=1, ge=0, le=100_000)
 
 
 class KitItem(Described, _ItemHead):
@@ -220,7 +220,7 @@ class KitItem(Described, _ItemHead):
 
     make: str = Field(default="", description="make and model as on its plate, for the customs' list")
     serials: tuple[str, ...] = Field(default=(), description="one of each, or NSN; for the customs' list")
-    value: float | None = Field(default=None, ge=0, description="of one, in the kit's currency")
+    value: float | None = Field(default=None, ge=0, le=1_000_000_000, description="of one, in the kit's currency")
     origin: str = Field(default="", description="country where it was made, two letters")
     consumable: bool = Field(default=False, description="is used up: never on the customs' list")
     travels_in: str = Field(default="", description="case or trolley, in words")
