@@ -65,6 +65,41 @@ def test_a_flight_has_its_date_and_its_rules(tmp_path: Path) -> None:
         travel_date("12 April")
 
 
+@pytest.mark.parametrize(
+    ("said", "weight", "words"),
+    [
+        ("", Weight.STOP, "not as baggage"),
+        (", travels_by: road or sea", None, ""),
+        (", travels_by: air cargo", Weight.WATCH, "charged to 30 % at most, 576 Wh"),
+        (", travels_by: air cargo, charged: 0.5", Weight.STOP, "charged to 50 %"),
+        (", travels_by: air cargo, charged: 0.3", Weight.WATCH, "UN3480"),
+    ],
+)
+def test_a_battery_of_the_power_part_says_how_it_travels(
+    tmp_path: Path, said: str, weight: Weight | None, words: str
+) -> None:
+    text = PLAN.replace("ampere_hours: 150 Ah}", f"ampere_hours: 150 Ah{said}}}")
+    result = kit(read(tmp_path, text), date=travel_date("2026-04-12"))
+    found = [each for each in result.findings if each.subject == "Cart block"]
+    assert [each.weight for each in found] == ([] if weight is None else [weight])
+    assert all(words in each.what for each in found)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "sentence"),
+    [
+        ("mass: 780 g", "mass: 1e300 kg", "it must be 100000 kg or less"),
+        ("capacity: 98 Wh", "capacity: 1e300 Wh", "it must be 1000000 Wh or less"),
+        ("count: 9", "count: 1000000000000", "it must be 100000 or less"),
+    ],
+)
+def test_a_figure_that_nobody_could_carry_is_refused(tmp_path: Path, before: str, after: str, sentence: str) -> None:
+    with pytest.raises(MistakesError) as error:
+        read(tmp_path, PLAN.replace(before, after))
+    (mistake,) = error.value.mistakes
+    assert sentence in mistake.sentence
+
+
 def test_the_list_as_csv_is_whole_and_no_formula(tmp_path: Path) -> None:
     plan = read(tmp_path)
     result = write_papers(plan, kit(plan, listed=True), carnet_file=tmp_path / "list.csv")

@@ -82,8 +82,10 @@ def batteries_of_power(batteries: Iterable[Battery], part: KitPart) -> list[Trav
             capacity_wh=held.nameplate_wh,
             loose=True,
             power_bank=each.power_bank,
+            charged=each.charged,
         )
-        found.append(Travelling(each.name, ("power", "batteries", each.id), content, each.count, None, each.mass_kg))
+        at = ("power", "batteries", each.id)
+        found.append(Travelling(each.name, at, content, each.count, each.travels_by, each.mass_kg))
     return found
 
 

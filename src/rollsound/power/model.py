@@ -7,11 +7,11 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BeforeValidator, Field
 
-from rollsound.kit.model import Chemistry
+from rollsound.kit.model import Chemistry, TravelsBy
 from rollsound.written import Id, Kilograms, Metres, Part, Quantity, TemperaturesC, Volts, WattHours, Watts
 
 Amperes: TypeAlias = Annotated[float, Quantity("A", least=0, example="10 A")]
-AmpereHours: TypeAlias = Annotated[float, Quantity("Ah", least=0, example="50 Ah")]
+AmpereHours: TypeAlias = Annotated[float, Quantity("Ah", least=0, most=1_000_000, example="50 Ah")]
 SectionMm2: TypeAlias = Annotated[float, Quantity("mm²", least=0, example="2.5 mm²")]
 DegreesC: TypeAlias = Annotated[float, Quantity("°C", least=-90, most=90, example="-5 °C")]
 Ohms: TypeAlias = Annotated[float, Quantity("ohm", least=0, example="20 mohm")]
@@ -55,6 +55,8 @@ class Battery(Part):
     mass_kg: Kilograms | None = Field(default=None, alias="mass")
     charge_w: Watts | None = Field(default=None, alias="charge_power", description="that it takes when charged")
     power_bank: bool = Field(default=False, description="has an output of its own for other devices")
+    travels_by: TravelsBy | None = Field(default=None, description="where the rules of batteries by air are asked")
+    charged: float | None = Field(default=None, ge=0, le=1, description="share that is in it when it travels")
     note: str = ""
 
 
