@@ -7,10 +7,12 @@ from collections.abc import Iterator, Sequence
 from rollsound.finding import Finding, Weight
 from rollsound.power.answer import PowerAnswer
 from rollsound.power.charge_proofs import charge_proofs
+from rollsound.power.load import Load
+from rollsound.power.model import Feeding
 from rollsound.power.run_proofs import run_proofs
-from rollsound.power.telling import finding, several
+from rollsound.power.telling import finding
 from rollsound.power.wire_proofs import wire_proofs
-from rollsound.quantities import count
+from rollsound.quantities import count, several
 from rollsound.wrong import Wrong
 
 MOST_UNFED = 6
@@ -197,7 +199,7 @@ def _overload(answer: PowerAnswer) -> Iterator[Finding]:
         yield finding(Weight.FINE, "supplies", "supply overloaded", "No supply is to give more than it can.")
 
 
-def _lightest_to_move(fed: Sequence[tuple[object, object]], excess_w: float) -> str:
+def _lightest_to_move(fed: Sequence[tuple[Feeding, Load]], excess_w: float) -> str:
     """The smallest single thing whose leaving is enough."""
-    loads = sorted(((load.most_w, load.name) for _, load in fed), key=lambda each: each[0])  # type: ignore[attr-defined]
+    loads = sorted(((load.most_w, load.name) for _, load in fed), key=lambda each: each[0])
     return next((f"{name} ({watts:.1f} W)" for watts, name in loads if watts >= excess_w), "")

@@ -168,18 +168,11 @@ def wires_of(power: PowerPart, tree: Tree) -> tuple[Fed, ...]:
     for root, source in sources.items():
         flows = [_flow(power, tree, root, volts, loss) for volts in (source.full_v, source.nominal_v, source.low_v)]
         for id in _region(tree, root):
-            found += _below(tree, id, source, (flows[0], flows[1], flows[2]), loss, root)
+            found += _below(tree, id, source, (flows[0], flows[1], flows[2]))
     return tuple(found)
 
 
-def _below(
-    tree: Tree,
-    id: str,
-    source: Source,
-    flows: tuple[_Flow, _Flow, _Flow],
-    loss: Mapping[str, float],
-    root: str,
-) -> list[Fed]:
+def _below(tree: Tree, id: str, source: Source, flows: tuple[_Flow, _Flow, _Flow]) -> list[Fed]:
     found = []
     starts = [flow.voltage_v[id] for flow in flows]
     for feeding, load in tree.fed(id):
@@ -202,15 +195,11 @@ def _below(
                 starts,
                 own.input_v if own else None,
                 None,
-                through=_through(flows[2], child, starts[2], loss),
+                # One that only passes on may take more than its loads, for their wires lose some.
+                through=flows[2].current_a.get(child),
             )
         )
     return found
-
-
-def _through(flow: _Flow, child: str, start_v: float, loss: Mapping[str, float]) -> float | None:
-    """Current into a further supply that only passes on; it may take more than its loads, for their wires lose some."""
-    return flow.current_a.get(child)
 
 
 def _fed(
