@@ -168,6 +168,20 @@ def test_a_plan_without_power_says_so(tmp_path: Path) -> None:
         asked(path)
 
 
+def test_a_kind_that_is_not_there_is_told(plan_of: Any) -> None:
+    with pytest.raises(MistakesError) as error:
+        asked(plan_of(("model: recorder-32", "model: recorder-23")))
+    (mistake,) = error.value.mistakes
+    assert mistake.place == "items recorder, model"
+    assert mistake.line
+    assert "perhaps 'recorder-24'" in mistake.sentence or "perhaps 'recorder-32'" in mistake.sentence
+
+
+def test_pieces_without_a_name_are_told_apart_by_their_ids(plan_of: Any) -> None:
+    nameless = plan_of((", name: Bram's pack", ""), (", name: Idris' pack", ""))
+    assert [row.name for row in asked(nameless, day="day-1").batteries][1:3] == ["bram", "idris"]
+
+
 def test_notes_tell_what_was_assumed(plan_of: Any) -> None:
     lunch = '    - {id: lunch, from: "12:30", to: "13:15", state: idle, break: true}\n'
     path = plan_of((', call: "07:30", wrap: "18:30"', ""), (f"phases:\n{lunch}", "phases: []\n"))

@@ -21,6 +21,7 @@ from rollsound.actions.power_model import (
 )
 from rollsound.errors import InputError
 from rollsound.finding import Finding, Weight, heaviest
+from rollsound.kit.kinds import models_wrong
 from rollsound.power.answer import PowerAnswer
 from rollsound.power.chemistry import chemistry, pack_voltages, read_resting
 from rollsound.power.day import Day, clock
@@ -28,9 +29,9 @@ from rollsound.power.peukert import both_forms
 from rollsound.power.proofs import proofs
 from rollsound.power.runs import Run
 from rollsound.power.swaps import Swap
-from rollsound.power.telling import hours, several, time_of_day, wh
+from rollsound.power.telling import hours, time_of_day, wh
 from rollsound.power.wires import Fed
-from rollsound.quantities import count
+from rollsound.quantities import count, several
 
 if TYPE_CHECKING:
     from rollsound.actions.plan_read import PlanRead
@@ -58,7 +59,7 @@ def power(read: PlanRead, *, day: str = "", strict: bool = True) -> PowerResult:
     """
     gathered = Gathered(read.plan)
     if strict:
-        read.refuse(gathered.wrong)
+        read.refuse([*gathered.wrong, *models_wrong(read.plan.kit)])
         if not (read.plan.power.supplies or read.plan.power.batteries or gathered.insides or gathered.unfed):
             raise InputError(
                 f"{read.path} says nothing about power; write batteries and supplies under 'power'", path=str(read.path)

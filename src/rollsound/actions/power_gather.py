@@ -88,7 +88,7 @@ class Gathered:
     def _load(self, feeding: Feeding) -> Load:
         piece = self.pieces.get(feeding.piece)
         kind = self.kind_of_piece(piece) if piece is not None else self.kind_of_item(feeding.item)
-        name = (piece.name if piece is not None else "") or (kind.name if kind is not None else "") or feeding.id
+        name = _name(piece, kind) if piece is not None else kind.name if kind is not None else feeding.id
         power_mw = self.power_mw(piece) if piece is not None else None
         load = _of_kind(feeding.id, name, kind, power_mw)
         idle = feeding.idle_w
@@ -98,9 +98,7 @@ class Gathered:
             id=feeding.id,
             name=name,
             working_w=load.working_w if feeding.draw_w is None else feeding.draw_w,
-            idle_w=feeding.idle_w
-            if feeding.idle_w is not None
-            else (None if feeding.draw_w is not None else load.idle_w),
+            idle_w=idle,
             asleep_w=feeding.asleep_w if feeding.asleep_w is not None else load.asleep_w,
             count=feeding.count,
             input_v=load.input_v,
@@ -131,7 +129,7 @@ class Gathered:
             return ()
         for piece, kind in self._alone():
             if kind.battery is not None:
-                load = _of_kind(piece.id, piece.name or kind.name, kind, self.power_mw(piece))
+                load = _of_kind(piece.id, _name(piece, kind), kind, self.power_mw(piece))
                 inside = kind.battery
                 whole_wh = inside.capacity_wh * inside.count
                 at = ("rig", "pieces", piece.id)
@@ -143,7 +141,7 @@ class Gathered:
         """Things that take power and that nothing feeds."""
         return tuple(
             Unfed(
-                piece.name or kind.name,
+                _name(piece, kind),
                 _of_kind(piece.id, "", kind, self.power_mw(piece)).most_w,
                 ("rig", "pieces", piece.id),
             )
@@ -213,6 +211,13 @@ class Gathered:
             unfed=self.unfed,
             next_call_min=self.next_call_min(day),
         )
+
+
+def _name(piece: Piece, kind: Kind | None) -> str:
+    """What people call a piece, as the rig does: several pieces of one item are told apart by their ids."""
+    if piece.name or kind is None:
+        return piece.name or piece.id
+    return kind.name if (piece.item or piece.id) == piece.id else piece.id
 
 
 def _of_kind(id: str, name: str, kind: Kind | None, power_mw: float | None) -> Load:
