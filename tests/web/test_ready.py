@@ -157,6 +157,15 @@ def test_a_stranger_learns_nothing(stranger: Any) -> None:
         (Place(page="turnover", id="m4"), "/turnover?day=m4"),
         (Place(page="reach", id="car-deck"), "/reach?site=car-deck"),
         (Place(page="settings"), "/settings"),
+        (Place(page="rig", id="piece:rack-1", path="/rig/pieces/rack-1"), "/rig?failed=piece%3Arack-1"),
+        (Place(page="rig", path="/rig/sources/pack-01"), "/rig?source=pack-01"),
+        (Place(page="rig", path="/rig/pieces/recorder/clock"), "/rig#pieces-recorder"),
+        (Place(page="rig", path="/rig/changeovers/boom-1/positions/radio/gains"), "/rig#flip-boom-1"),
+        (Place(page="rig", path="/rig/changeovers"), "/rig"),
+        (Place(page="rig"), "/rig"),
+        (Place(page="power", path="/power/supplies/cart/feeds"), "/power#supply-cart"),
+        (Place(page="power", path="/power"), "/power"),
+        (Place(page="kit", path="/kit/items/mast/mass"), "/kit#item-mast"),
     ],
 )
 def test_a_place_has_its_address(place: Place, link: str) -> None:

@@ -13,6 +13,7 @@ from rollsound.finding import Area, Finding, Weight, about_plan
 from rollsound.review.model import Place, Proof, Told
 
 if TYPE_CHECKING:
+    from rollsound.rig.built import Rig
     from rollsound.show.model import Plan
 
 Page = Literal["rig", "power", "kit", "plan"]
@@ -64,10 +65,9 @@ def _kept(folder: Path) -> _Kept:
 def fields_proven(folder: Path, plan: Plan) -> Iterator[Proof]:
     """Every proof of the plan's rig, power, kit and sites; nothing of a part that is empty."""
     kept = _kept(folder)
-    parts: list[tuple[str, tuple[object, ...], Callable[[], list[Finding]]]] = []
     if plan.rig.pieces:
-        wired = (plan.rig, plan.kit, plan.power, plan.show.sample_rate_hz)
-        parts.append(("rig", wired, lambda: _of_rig(plan)))
+        yield from _proofs("rig", rig_findings(folder, plan))
+    parts: list[tuple[str, tuple[object, ...], Callable[[], list[Finding]]]] = []
     if plan.power.supplies:
         fed = (plan.power, plan.kit, plan.rig, plan.radio.transmitters, plan.sites, plan.schedule)
         parts.append(("power", fed, lambda: _of_power(plan)))
@@ -77,6 +77,18 @@ def fields_proven(folder: Path, plan: Plan) -> Iterator[Proof]:
         parts.append(("sites", (plan.sites, plan.schedule), lambda: _of_sites(plan)))
     for field, rests_on, find in parts:
         yield from _proofs(field, kept.findings(field, rests_on, find))
+
+
+def rig_findings(folder: Path, plan: Plan, rig: Rig | None = None) -> list[Finding]:
+    """Every proof of the plan's rig, which take seconds: worked out once for Ready and for the page Rig.
+
+    Parameters
+    ----------
+    rig
+        the plan's, where it was put together already
+    """
+    wired = (plan.rig, plan.kit, plan.power, plan.show.sample_rate_hz)
+    return _kept(folder).findings("rig", wired, lambda: _of_rig(plan, rig))
 
 
 def _proofs(field: str, findings: Iterable[Finding]) -> Iterator[Proof]:
@@ -90,13 +102,27 @@ def _proofs(field: str, findings: Iterable[Finding]) -> Iterator[Proof]:
 
 def _told(field: str, finding: Finding) -> Told:
     path = next((ref.path.removeprefix(_PLAN) for ref in finding.refs if ref.path.startswith(_PLAN)), "")
-    return Told(finding=finding, place=Place(page=_PAGES.get(field, "plan"), path=path))
+    fails = _what_fails(path) if (field, finding.kind) == ("rig", "single failure") else ""
+    return Told(finding=finding, place=Place(page=_page(field, path), id=fails, path=path))
 
 
-def _of_rig(plan: Plan) -> list[Finding]:
+def _page(field: str, path: str) -> Page:
+    """Where it is written, which may be another page than that of the proof: the kit's proofs look at batteries too."""
+    part = path.split("/")[1] if path else ""
+    return _PAGES.get(part) or _PAGES.get(field, "plan")
+
+
+def _what_fails(path: str) -> str:
+    """The thing at a place of the plan, as the rig names what may fail; nothing where none stands there."""
+    steps = path.split("/")
+    kind = {"pieces": "piece", "links": "link", "streams": "stream"}.get(steps[2]) if len(steps) > 3 else None
+    return f"{kind}:{steps[3]}" if kind else ""
+
+
+def _of_rig(plan: Plan, rig: Rig | None) -> list[Finding]:
     from rollsound.actions.rig import all_proofs, rig_of
 
-    return all_proofs(rig_of(plan), plan)
+    return all_proofs(rig if rig is not None else rig_of(plan), plan)
 
 
 def _of_power(plan: Plan) -> list[Finding]:

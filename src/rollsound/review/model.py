@@ -18,7 +18,9 @@ class Place(_Frozen):
 
     page: Literal["plan", "radio", "reach", "rig", "power", "kit", "take", "media", "turnover", "settings"]
     name: str = Field(default="", description="what it is called: a take's name, a day")
-    id: str = Field(default="", description="id of the take, of the day's media or of the site")
+    id: str = Field(
+        default="", description="id of the take, of the day's media or of the site; what fails, as piece:rack"
+    )
     path: str = Field(default="", description="JSON Pointer into the plan, with ids in place of positions")
     track: int = Field(default=0, description="from 1; 0 for the take as a whole")
     start_sample: int = 0

@@ -26,6 +26,22 @@ from rollsound.web.words import w
 MARGIN_SAMPLES = 48_000
 SHOWN_AT_FIRST = 8
 """Findings of one weight that stand open; the rest of them one touch away."""
+ROWS = {
+    ("rig", "pieces"): "pieces",
+    ("rig", "links"): "links",
+    ("rig", "streams"): "streams",
+    ("rig", "routes"): "routes",
+    ("rig", "tracks"): "track",
+    ("rig", "feeds"): "feed",
+    ("rig", "changeovers"): "flip",
+    ("power", "batteries"): "battery",
+    ("power", "supplies"): "supply",
+    ("power", "phases"): "phase",
+    ("power", "sockets"): "socket",
+    ("kit", "items"): "item",
+    ("kit", "moves"): "move",
+}
+"""What the row of an item is called on its page, with its id behind it, by the list of the plan that it stands in."""
 
 
 def _reading(desk: Desk) -> bool:
@@ -119,9 +135,22 @@ def link_to(place: Place) -> str:
         return f"/plan?{urlencode({'at': place.path}, quote_via=quote, safe='/')}" if place.path else "/plan"
     if place.page == "reach":
         return f"/reach?{urlencode({'site': place.id})}"
+    if place.page in ("rig", "power", "kit"):
+        return _row_of(place)
     if place.page == "take":
         return f"/media/{quote(place.id)}{_spot(place)}"
     return f"/{place.page}?{urlencode({'day': place.id})}" if place.id else f"/{place.page}"
+
+
+def _row_of(place: Place) -> str:
+    """The row on its page that a place in the plan is written in; a failure is shown as it fails."""
+    _, part, listed, id, *_ = (*place.path.split("/"), "", "", "", "")
+    if place.page == "rig" and place.id:
+        return f"/rig?{urlencode({'failed': place.id})}"
+    if (part, listed) == ("rig", "sources") and id:
+        return f"/rig?{urlencode({'source': id})}"
+    row = ROWS.get((part, listed))
+    return f"/{place.page}#{row}-{quote(id)}" if row and id else f"/{place.page}"
 
 
 def _spot(place: Place) -> str:

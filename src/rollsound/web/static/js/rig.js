@@ -1,6 +1,7 @@
 // The page Rig: a changeover is flipped, a path lit or a failure tried by touching the drawing or by choosing from a
 // list; what that means is asked of the server, and nothing is saved. The drawing is made larger and moved here.
 import { notice } from "./notices.js";
+import "./to_row.js";
 import { words } from "./words.js";
 
 const CLOSER = 1.3;

@@ -2,6 +2,7 @@
 // dialog closes when it was saved. <button data-row="/pages/power/form/batteries?id=cart-block">
 import { restoreDrafts } from "./forms.js";
 import { notice } from "./notices.js";
+import "./to_row.js";
 import { words } from "./words.js";
 
 const dialog = document.getElementById("row-dialog");
