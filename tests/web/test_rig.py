@@ -14,13 +14,17 @@ import pytest
 from ruamel.yaml import YAML
 
 from conftest import caller, joined
+from rollsound.actions import ready_fields, rig, rig_page
 from rollsound.demo.example import example_to_begin_with
+from rollsound.finding import Finding
 from rollsound.log.changes import ABSENT, Change
 from rollsound.log.model import Author
 from rollsound.report.wiring import wiring_svg
+from rollsound.review.model import Proof
 from rollsound.show.folder import Show
 from rollsound.web.desk import Desk
 from rollsound.web.live import Live
+from rollsound.web.pages.ready import link_to
 from rollsound.web.security.doors import Doors
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "rig"))
@@ -93,6 +97,42 @@ def test_the_picture_has_every_rule_of_the_drawings_own_sheet() -> None:
         said = [each for each in body.split(";") if "family" not in each and ":#" not in each]  # those are for print
         wanted = {re.sub(r"var\((--[\w-]+),[^)]*\)", r"var(\1)", each) for each in said}
         assert wanted <= set(found[1].split(";")), selector
+
+
+def test_the_proofs_run_once_for_ready_and_the_page(small: Desk, mixer: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    ran: list[str] = []
+    real = rig.all_proofs
+    monkeypatch.setattr(rig, "all_proofs", lambda *given: (ran.append(""), real(*given))[1])
+    assert mixer.get("/pages/rig/part/proofs").status_code == 200
+    told = {
+        each.what
+        for proof in ready_fields.fields_proven(small.show.folder, small.show.plan())
+        for each in _findings(proof)
+    }
+    assert {each.what for each in rig_page.state_of(small.show).findings} <= told
+    assert len(ran) == 1
+    small.show.edit([Change("/rig/pieces/recorder/place", ABSENT, "elsewhere")], INES)
+    assert mixer.get("/pages/rig/part/proofs").status_code == 200
+    assert len(ran) == 2
+
+
+def _findings(proof: Proof) -> list[Finding]:
+    return [each.finding for each in proof.told]
+
+
+def test_every_place_that_ready_links_to_is_on_its_page(read_only_demo: Desk, reader: Any) -> None:
+    show = read_only_demo.show
+    found = {told.place for proof in ready_fields.fields_proven(show.folder, show.plan()) for told in proof.told}
+    links = {link_to(place) for place in found if place is not None and place.page in ("rig", "power", "kit")}
+    pages = {name: reader.get(f"/{name}").text for name in ("rig", "power", "kit")}
+    rows = {link for link in links if "#" in link}
+    assert len(rows) >= 10
+    for page, row in (link.removeprefix("/").split("#") for link in rows):
+        assert f'id="{row}"' in pages[page], (page, row)
+    failing = [link for link in links if "failed=" in link]
+    assert failing
+    for link in failing:
+        assert 'id="rig-loss"' in reader.get(link).text, link
 
 
 def test_a_flip_tells_what_hands_must_do_and_how_it_is_then(reader: Any) -> None:

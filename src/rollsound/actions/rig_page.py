@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, TypeVar
 from rollsound.errors import InputError
 
 if TYPE_CHECKING:
+    import pathlib
+
     from rollsound.finding import Finding
     from rollsound.rig.built import Rig
     from rollsound.rig.changeovers import Change
@@ -47,6 +49,8 @@ class Asked:
 class State:
     """A rig as the plan had it, and every answer about it that was asked for so far."""
 
+    folder: pathlib.Path
+    """Of the show."""
     plan: Plan
     rig: Rig
     _locks: dict[str, threading.Lock] = field(default_factory=dict)
@@ -107,10 +111,10 @@ class State:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Every proof over all combinations."""
-        from rollsound.actions.rig import all_proofs
+        """Every proof over all combinations; where Ready has asked for them, they are there."""
+        from rollsound.actions.ready_fields import rig_findings
 
-        return self._once("findings", lambda: tuple(all_proofs(self.rig, self.plan)))
+        return self._once("findings", lambda: tuple(rig_findings(self.folder, self.plan, self.rig)))
 
     @property
     def changes(self) -> tuple[Change, ...]:
@@ -234,7 +238,7 @@ def state_of(show: Show) -> State:
     with _one:
         kept = _states.get(str(show.folder))
         if kept is None or not _same(kept[0], rests_on):
-            kept = _states[str(show.folder)] = (rests_on, State(plan, rig_of(plan)))
+            kept = _states[str(show.folder)] = (rests_on, State(show.folder, plan, rig_of(plan)))
         _states.move_to_end(str(show.folder))
         while len(_states) > _KEPT:
             _states.popitem(last=False)
