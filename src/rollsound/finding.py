@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
@@ -106,6 +107,46 @@ def about_plan(
         numbers=dict(numbers or {}),
         refs=(Ref(path=f"plan#{pointer(at)}"),) if at else (),
     )
+
+
+@dataclass(frozen=True)
+class AboutPlan:
+    """Makes findings about one part of the plan, with an area and a source of their own where nothing else is said."""
+
+    area: Area
+    part: str = ""
+    """Stands before every place; empty where places begin with their part."""
+    source: str = "the plan"
+
+    def __call__(
+        self,
+        weight: Weight,
+        subject: str,
+        kind: str,
+        what: str,
+        *,
+        why: str = "",
+        remedy: str = "",
+        at: Sequence[str] = (),
+        area: Area | None = None,
+        part: str | None = None,
+        source: str | None = None,
+        numbers: Mapping[str, float] | None = None,
+    ) -> Finding:
+        """One finding; as ``about_plan``, with ``at`` inside of the part."""
+        inside = self.part if part is None else part
+        return about_plan(
+            self.area if area is None else area,
+            weight,
+            subject,
+            kind,
+            what,
+            why=why,
+            remedy=remedy,
+            at=(inside, *at) if at and inside else at,
+            source=self.source if source is None else source,
+            numbers=numbers,
+        )
 
 
 def heaviest(findings: Iterable[Finding]) -> Weight:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import math
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from rollsound.errors import InputError
@@ -149,3 +150,12 @@ def show_ppm(rate_ppm: float) -> str:
 def count(number: int, noun: str) -> str:
     """A number of things: ``1 take``, ``2 takes``."""
     return f"{number} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def several(names: Sequence[str], most: int = 4) -> str:
+    """Names in a row, and how many more: ``Pack 1, Pack 2 and 3 more``."""
+    if len(names) <= 1:
+        return names[0] if names else "none"
+    if len(names) <= most:
+        return f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{', '.join(names[:most])} and {len(names) - most} more"

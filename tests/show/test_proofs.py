@@ -108,3 +108,9 @@ def test_the_ladder_climbs_every_step_and_leaves_what_it_was_given() -> None:
     assert old == {"version": 1, "a": 1}
     with pytest.raises(InputError, match="no longer knows"):
         upgraded(old, to=3, steps={2: steps[2]})
+
+
+def test_two_recorders_have_a_track_of_one_number_each() -> None:
+    document = copy.deepcopy(DOCUMENT)
+    document["rig"]["tracks"] += [{"id": "bag-l", "number": 1, "name": "Bag L", "recorder": "recorder-bag"}]
+    assert findings(document)["track twice"].weight is Weight.FINE

@@ -2,48 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from rollsound.finding import AboutPlan, Area
 
-from rollsound.finding import Area, Finding, Ref, Weight
-from rollsound.wrong import pointer
-
-SOURCE = "the plan"
-
-
-def finding(
-    weight: Weight,
-    subject: str,
-    kind: str,
-    what: str,
-    *,
-    why: str = "",
-    remedy: str = "",
-    at: Sequence[str] = (),
-    area: Area = Area.SIGNAL,
-    source: str = SOURCE,
-    numbers: Mapping[str, float] | None = None,
-) -> Finding:
-    """One finding.
-
-    Parameters
-    ----------
-    at
-        place in the plan, by ids: ``kit``, ``items``, ``cart``
-    numbers
-        figures behind it, each with its unit at the end of its name
-    """
-    return Finding(
-        area=area,
-        weight=weight,
-        subject=subject,
-        kind=kind,
-        what=what,
-        why=why,
-        remedy=remedy,
-        source=source,
-        numbers=dict(numbers or {}),
-        refs=(Ref(path=f"plan#{pointer(at)}"),) if at else (),
-    )
+finding = AboutPlan(Area.SIGNAL)
+"""Places begin with their part: a battery of the power part travels as well."""
 
 
 def kilograms(mass_kg: float) -> str:

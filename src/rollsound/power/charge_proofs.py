@@ -8,8 +8,8 @@ from rollsound.finding import Finding, Weight
 from rollsound.power.answer import PowerAnswer
 from rollsound.power.charging import Charge
 from rollsound.power.chemistry import chemistry
-from rollsound.power.telling import CHARGING_SOURCE, finding, several, time_of_day
-from rollsound.quantities import true_minus
+from rollsound.power.telling import CHARGING_SOURCE, finding, time_of_day
+from rollsound.quantities import several, true_minus
 
 
 def charge_proofs(answer: PowerAnswer) -> Iterator[Finding]:

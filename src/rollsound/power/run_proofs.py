@@ -113,7 +113,8 @@ def _length(minutes: float) -> str:
 
 
 def _why(run: Run) -> str:
-    parts = [f"One set gives {wh(run.usable_wh)} of {wh(run.contents.nameplate_wh * run.in_set)} on the label"]
+    reserve = ", reserve included" if run.reserve else ""
+    told = f"One set gives {wh(run.usable_wh)} of {wh(run.contents.nameplate_wh * run.in_set)} on the label{reserve}"
     shares = []
     if run.contents.depth < 1:
         shares.append(f"{100 * run.contents.depth:.0f} % is used")
@@ -122,7 +123,7 @@ def _why(run: Run) -> str:
     if run.cold.share != 1:
         degrees = true_minus(f"{run.temperature_c:g}")
         shares.append(f"{100 * run.cold.share:.0f} % at {degrees} °C ({run.cold.status})")
-    return parts[0] + (f": {', '.join(shares)}." if shares else ".")
+    return told + (f": {', '.join(shares)}." if shares else ".")
 
 
 def _remedy(answer: PowerAnswer, run: Run) -> str:
@@ -216,14 +217,18 @@ def _in_breaks(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
     if not run.plan.swaps or run.inside:
         return
     outside = run.plan.outside
-    where = ", ".join(time_of_day(swap.at_min) for swap in run.plan.swaps)
+    where = ", ".join(swap.told for swap in run.plan.swaps)
     if not outside or run.supply.swappable_running:
-        how = "its battery can be changed while it feeds" if outside else "all in breaks"
+        told = (
+            f"are changed at {where}; its battery can be changed while it feeds"
+            if outside
+            else f"are changed in breaks, {where}"
+        )
         yield finding(
             Weight.FINE,
             run.name,
             "change in a break",
-            f"{run.name}: batteries are changed at {where}, {how}.",
+            f"{run.name}: batteries {told}.",
             at=_at(run),
             numbers={"swaps": float(len(run.plan.swaps)), "outside": float(len(outside))},
         )
@@ -231,12 +236,12 @@ def _in_breaks(answer: PowerAnswer, run: Run) -> Iterator[Finding]:
     times = ", ".join(time_of_day(swap.at_min) for swap in outside)
     more = run.plan.all_in_breaks
     if more is not None:
-        also = ", ".join(time_of_day(swap.at_min) for swap in more)
+        also = ", ".join(swap.told for swap in more)
         extra = len(more) - len(run.plan.swaps)
         remedy = (
-            f"Change in breaks at {also}: {count(extra, 'set')} more, and no interruption."
+            f"Change in breaks, {also}: {count(extra, 'set')} more, and no interruption."
             if extra
-            else f"Change in breaks at {also}."
+            else f"Change in breaks, {also}."
         )
     else:
         remedy = f"Plan a break by {time_of_day(outside[0].at_min)} of a minute or two, or {_longer(answer, run)}."

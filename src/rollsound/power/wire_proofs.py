@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from rollsound.finding import Finding, Weight
 from rollsound.power.answer import PowerAnswer
 from rollsound.power.drop import least_source_v
-from rollsound.power.telling import FUSE_SOURCE, WIRES_SOURCE, finding, several
+from rollsound.power.telling import FUSE_SOURCE, WIRES_SOURCE, finding
 from rollsound.power.wires import Fed, Source, drop_target
-from rollsound.quantities import count
+from rollsound.quantities import count, several
 
 _TINY_V = 0.005
 

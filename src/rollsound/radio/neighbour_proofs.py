@@ -7,13 +7,13 @@ from collections.abc import Iterator
 
 from rollsound.errors import InputError
 from rollsound.finding import Finding, Weight
-from rollsound.quantities import count
+from rollsound.quantities import count, several
 from rollsound.radio import control, exposure
 from rollsound.radio.desense import SOURCE as DESENSE
 from rollsound.radio.desense import STOP_DB, WATCH_DB, Neighbour, neighbours
 from rollsound.radio.kinds import transmitter, transmitter_kinds, worn, worn_places
 from rollsound.radio.model import RadioPart
-from rollsound.radio.telling import finding, several
+from rollsound.radio.telling import finding
 from rollsound.radio.units import DIPOLE_DBI, dbm_of_mw, mw_of_dbm
 
 _WORN = ("body pack",)

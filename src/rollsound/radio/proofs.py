@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from rollsound.errors import InputError
 from rollsound.finding import Finding, Weight
-from rollsound.quantities import count
+from rollsound.quantities import count, several
 from rollsound.radio.asking import Asking
 from rollsound.radio.carriers.answer import Audit, Hold, Limit
 from rollsound.radio.carriers.task import Task
@@ -25,7 +25,7 @@ from rollsound.radio.reach_proofs import reach_proofs
 from rollsound.radio.regions import Verdict, verdict
 from rollsound.radio.rules import SOURCE as PRACTICE
 from rollsound.radio.spare_proofs import spare_proofs
-from rollsound.radio.telling import FORMS, LICENCE, finding, form_of, hold_in_words, khz, mhz, several
+from rollsound.radio.telling import FORMS, LICENCE, finding, form_of, hold_in_words, khz, mhz
 
 FAR_HZ = 1_000_000_000
 """A margin from here on means that nothing comes near."""

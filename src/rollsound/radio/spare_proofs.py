@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from rollsound.finding import Finding, Weight
+from rollsound.quantities import several
 from rollsound.radio.carriers.answer import Limit
 from rollsound.radio.carriers.task import Task, Wanted
 from rollsound.radio.model import RadioPart
 from rollsound.radio.raster import whole
-from rollsound.radio.telling import finding, hold_in_words, mhz, several
+from rollsound.radio.telling import finding, hold_in_words, mhz
 
 MOST_BROKEN = 20_000
 """Relations among which every spare that does harm is looked for."""

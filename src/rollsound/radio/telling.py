@@ -2,54 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from rollsound.finding import Area, Finding, Ref, Weight
+from rollsound.finding import AboutPlan, Area
 from rollsound.radio.carriers.answer import Hold, Limit
 from rollsound.radio.carriers.task import Product
 from rollsound.radio.levels import SHAPES
 from rollsound.radio.raster import khz, mhz, span
-from rollsound.wrong import pointer
 
 SOURCE = "the plan"
 LICENCE = "Check your licence and local rules."
 FORMS = {Limit(form.value): form for form in Product}
 
 
-def finding(
-    weight: Weight,
-    subject: str,
-    kind: str,
-    what: str,
-    *,
-    why: str = "",
-    remedy: str = "",
-    at: Sequence[str] = (),
-    area: Area = Area.RADIO,
-    source: str = SOURCE,
-    numbers: Mapping[str, float] | None = None,
-) -> Finding:
-    """One finding.
-
-    Parameters
-    ----------
-    at
-        place in the radio part, by ids: ``transmitters``, ``pack-01``
-    numbers
-        figures behind it, each with its unit at the end of its name
-    """
-    return Finding(
-        area=area,
-        weight=weight,
-        subject=subject,
-        kind=kind,
-        what=what,
-        why=why,
-        remedy=remedy,
-        source=source,
-        numbers=dict(numbers or {}),
-        refs=(Ref(path=f"plan#{pointer(('radio', *at))}"),) if at else (),
-    )
+finding = AboutPlan(Area.RADIO, "radio", SOURCE)
 
 
 def form_of(hold: Hold, names: Mapping[str, str]) -> str:
@@ -95,13 +61,4 @@ def hold_in_words(hold: Hold, names: Mapping[str, str]) -> str:
     )
 
 
-def several(names: Sequence[str], most: int = 4) -> str:
-    """Names in a row, and how many more: ``Pack 1, Pack 2 and 3 more``."""
-    if len(names) <= 1:
-        return names[0] if names else "none"
-    if len(names) <= most:
-        return f"{', '.join(names[:-1])} and {names[-1]}"
-    return f"{', '.join(names[:most])} and {len(names) - most} more"
-
-
-__all__ = ["FORMS", "LICENCE", "SOURCE", "finding", "form_of", "hold_in_words", "khz", "mhz", "several", "span"]
+__all__ = ["FORMS", "LICENCE", "SOURCE", "finding", "form_of", "hold_in_words", "khz", "mhz", "span"]

@@ -11,12 +11,12 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from rollsound.finding import Area, Finding, Ref, Weight
-from rollsound.log.changes import join
+from rollsound.finding import AboutPlan, Area, Finding, Weight
 from rollsound.show.model import Plan
 from rollsound.show.sentences import place_in_words
+from rollsound.wrong import pointer
 
-SOURCE = "the plan"
+_finding = AboutPlan(Area.SIGNAL)
 _MOST_UNKNOWN = 20
 
 
@@ -44,31 +44,6 @@ def proofs_of(plan: Plan, document: dict[str, Any]) -> list[Finding]:
     return result
 
 
-def _finding(
-    weight: Weight,
-    subject: str,
-    kind: str,
-    what: str,
-    *,
-    why: str = "",
-    remedy: str = "",
-    at: str = "",
-    area: Area = Area.SIGNAL,
-) -> Finding:
-    refs = (Ref(path=f"plan#{at}"),) if at else ()
-    return Finding(
-        area=area,
-        weight=weight,
-        subject=subject,
-        kind=kind,
-        what=what,
-        why=why,
-        remedy=remedy,
-        source=SOURCE,
-        refs=refs,
-    )
-
-
 def _mixer(plan: Plan) -> Iterator[Finding]:
     if not any(person.role == "mixer" for person in plan.people):
         yield _finding(
@@ -78,7 +53,7 @@ def _mixer(plan: Plan) -> Iterator[Finding]:
             "Nobody in the plan has the role of mixer.",
             why="Reports and the turnover name the mixer, and only a mixer may change the plan from another device.",
             remedy="Give one of the people 'role: mixer'.",
-            at="/people",
+            at=["people"],
         )
 
 
@@ -97,7 +72,7 @@ def _dates(plan: Plan) -> Iterator[Finding]:
                 f"{name} has no date.",
                 why="Recordings are held against the date of their day.",
                 remedy="Write its date, such as 2031-02-18.",
-                at=join(["schedule", "days", day.id]),
+                at=["schedule", "days", day.id],
             )
 
 
@@ -105,7 +80,7 @@ def _sites(plan: Plan) -> Iterator[Finding]:
     known = {site.id for site in plan.sites}
     for day in plan.schedule.days:
         name = _day_name(day.number, day.id)
-        at = join(["schedule", "days", day.id])
+        at = ["schedule", "days", day.id]
         if not day.sites:
             yield _finding(
                 Weight.WATCH,
@@ -126,7 +101,7 @@ def _sites(plan: Plan) -> Iterator[Finding]:
                         f"{name} names the site '{site}', which is not in the plan.",
                         why="Nothing can be worked out for a place that is not there.",
                         remedy=f"Add a site with the id '{site}', or correct the name. {_offer(sorted(known))}",
-                        at=f"{at}/{field}",
+                        at=[*at, field],
                     )
 
 
@@ -146,7 +121,7 @@ def _days_twice(plan: Plan) -> Iterator[Finding]:
                     f"{name} has the {field} {value}, as day '{first}' has.",
                     why="Takes and reports are sorted by day; two that look alike get mixed up.",
                     remedy="Correct one of them.",
-                    at=join(["schedule", "days", day.id, field]),
+                    at=["schedule", "days", day.id, field],
                 )
 
 
@@ -162,15 +137,15 @@ def _media(plan: Plan) -> Iterator[Finding]:
                 f"The media '{media.id}' {said}.",
                 why="They are shown and handed over under their day.",
                 remedy=f"Write the id of a day. {_offer(sorted(days))}",
-                at=join(["media", media.id, *(["day"] if media.day else [])]),
+                at=["media", media.id, *(["day"] if media.day else [])],
                 area=Area.MEDIA,
             )
 
 
 def _tracks(plan: Plan) -> Iterator[Finding]:
-    seen: dict[int, str] = {}
+    seen: dict[tuple[str, int], str] = {}
     for track in plan.rig.tracks:
-        first = seen.setdefault(track.number, track.name)
+        first = seen.setdefault((track.recorder, track.number), track.name)
         if first != track.name:
             yield _finding(
                 Weight.STOP,
@@ -179,14 +154,14 @@ def _tracks(plan: Plan) -> Iterator[Finding]:
                 f"{track.name} is on track {track.number}, as {first} is.",
                 why="Only one of them would be recorded.",
                 remedy="Give one of them a free track.",
-                at=join(["rig", "tracks", track.id, "number"]),
+                at=["rig", "tracks", track.id, "number"],
             )
 
 
 def _unknown(plan: Plan, document: dict[str, Any]) -> Iterator[Finding]:
-    paths = [join(list(place)) for place, _ in unknown_fields(plan)]
-    for path in paths[:_MOST_UNKNOWN]:
-        name = place_in_words(path, document)
+    places = [place for place, _ in unknown_fields(plan)]
+    for place in places[:_MOST_UNKNOWN]:
+        name = place_in_words(pointer(place), document)
         yield _finding(
             Weight.WATCH,
             name,
@@ -194,14 +169,14 @@ def _unknown(plan: Plan, document: dict[str, Any]) -> Iterator[Finding]:
             f"{name} is not known to this version; it is kept as it is.",
             why="A misspelt name is not looked at; one of a newer version means nothing here.",
             remedy="Correct its name if it is misspelt.",
-            at=path,
+            at=place,
         )
-    if len(paths) > _MOST_UNKNOWN:
+    if len(places) > _MOST_UNKNOWN:
         yield _finding(
             Weight.WATCH,
             "the plan",
             "unknown field",
-            f"{len(paths) - _MOST_UNKNOWN} more fields are not known to this version; they are kept as they are.",
+            f"{len(places) - _MOST_UNKNOWN} more fields are not known to this version; they are kept as they are.",
         )
 
 
