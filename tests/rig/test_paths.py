@@ -66,3 +66,10 @@ def test_a_gain_where_the_source_enters_counts() -> None:
     rig = small_rig(RIG.replace("{id: pack-1, item: pack}", "{id: pack-1, item: pack, gains: {capsule: 12 dB}}"))
     (path,) = paths(State(rig, read_combination("", rig.part.changeovers)), "bram", track("t3")).paths
     assert path.entry_gain_db == path.gain_db == 12
+
+
+def test_two_tracks_in_one_place_are_told_however_the_recorder_is_named() -> None:
+    rig = small_rig(
+        RIG.replace("source: idris}", "source: idris}\n  - {id: t5, number: 4, name: Again, recorder: recorder}")
+    )
+    assert [each.sentence for each in rig.wrong] == ["is 4 of Recorder, which 't4' has; give one of them a free track"]

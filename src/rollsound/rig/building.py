@@ -398,7 +398,15 @@ class _Builder:
                     f"is {track.number}, but {piece.name} has {piece.kind.tracks or 'no'} tracks",
                 )
                 continue
-            found[track.id] = self._spot(recorder, TRACK, track.number, "in")
+            spot = self._spot(recorder, TRACK, track.number, "in")
+            first = next((id for id, each in found.items() if each == spot), None)
+            if first is not None:
+                self._say(
+                    ("tracks", track.id, "number"),
+                    f"is {track.number} of {piece.name}, which '{first}' has; give one of them a free track",
+                )
+                continue
+            found[track.id] = spot
         return found
 
     def _sources(self) -> dict[str, tuple[int, ...]]:
