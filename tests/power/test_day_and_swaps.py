@@ -79,7 +79,20 @@ def day_with_breaks(*breaks: tuple[float, float], hours: float = 12.0, power_w: 
 def test_fewest_changes_are_put_into_breaks() -> None:
     plan = swap_plan(day_with_breaks((5, 5.5), (9, 9.25)), 70.0)  # 120 Wh of 70: one change, by hour 7
     assert [(swap.at_min / HOUR, swap.in_break) for swap in plan.swaps] == [(5.5, True)]
+    assert plan.swaps[0].told == "05:00 to 05:30"
     assert plan.all_in_breaks is None
+
+
+def test_a_change_is_told_with_the_part_of_its_break_that_serves() -> None:
+    """120 Wh of 65: the second set lasts from 05:30 on, and the first until 06:30."""
+    (swap,) = swap_plan(day_with_breaks((5, 6)), 65.0).swaps
+    assert swap.told == "05:30 to 06:00"
+    (swap,) = swap_plan(day_with_breaks((6, 7)), 65.0).swaps
+    assert swap.told == "06:00 to 06:30"
+    (swap,) = swap_plan(day_with_breaks((5, 5.75), (5.75, 6.5)), 65.0).swaps
+    assert swap.told == "05:30 to 06:30", "two breaks that follow on each other are one"
+    (swap,) = swap_plan(day_with_breaks(), 65.0).swaps
+    assert (swap.told, swap.from_min) == ("06:30", None)
 
 
 def test_an_early_change_is_not_taken_when_it_costs_another() -> None:
@@ -123,10 +136,13 @@ def test_the_plan_is_the_best_of_all_plans(day: list[tuple[int, bool]], battery_
     least = max(0, -(-int(total) // battery_wh) - 1)
     assert plan.fits
     assert len(plan.swaps) == least
-    edges = [-1.0, *(swap.at_min for swap in plan.swaps), 1e9]
-    for start, end in itertools.pairwise(edges):
-        inside = [Step(max(s.start_min, start), min(s.end_min, end), s.power_w, s.is_break) for s in steps]
+    spans = [(swap.at_min if swap.from_min is None else swap.from_min, swap.at_min) for swap in plan.swaps]
+    for start, end in itertools.pairwise([(-1.0, -1.0), *spans, (1e9, 1e9)]):  # changed at whatever time is told
+        inside = [Step(max(s.start_min, start[0]), min(s.end_min, end[1]), s.power_w, s.is_break) for s in steps]
         assert drained([s for s in inside if s.end_min > s.start_min]) <= battery_wh + 1e-3
+    for earliest, latest in (span for span, swap in zip(spans, plan.swaps, strict=True) if swap.in_break):
+        touched = [n for n in range(len(day)) if n * HOUR < latest - 1e-6 and (n + 1) * HOUR > earliest + 1e-6]
+        assert all(day[n][1] or day[n][0] == 0 for n in touched)
     quiet = [n for n, (power, is_break) in enumerate(day) if is_break or power == 0]
     most = 0
     for times in itertools.combinations(range(1, len(day)), least):

@@ -187,6 +187,7 @@ def _swap_rows(run: Run, swaps: Sequence[Swap]) -> tuple[SwapRow, ...]:
             at=time_of_day(each.at_min),
             at_min=each.at_min,
             in_break=each.in_break,
+            told=each.told,
             batteries=run.in_set * run.alike,
         )
         for each in swaps
@@ -203,7 +204,7 @@ def explained(run: Run) -> str:
         return f"No sensible number of changes carries it: one set lasts {60 * run.hours:.0f} min."
     if not swaps:
         return f"One set of {wh(run.planned_wh)} is enough for the day's {wh(run.day_wh)} {kept}."
-    times = several([time_of_day(each.at_min) for each in swaps], 8)
+    times = several([each.told for each in swaps], 8)
     fewest = (
         f"The day takes {wh(run.day_wh)} and a set gives {wh(run.planned_wh)} {kept}, so {len(swaps) + 1} sets "
         f"and {count(len(swaps), 'change')} are the fewest: {times}"
@@ -213,7 +214,7 @@ def explained(run: Run) -> str:
         return f"{fewest}, all in breaks."
     more = run.plan.all_in_breaks
     also = (
-        f"; {len(more)} changes would all lie in breaks: {several([time_of_day(each.at_min) for each in more], 8)}"
+        f"; {len(more)} changes would all lie in breaks: {several([each.told for each in more], 8)}"
         if more is not None
         else "; breaks are too far apart for all of them"
     )

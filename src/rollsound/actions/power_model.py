@@ -27,9 +27,10 @@ class DayRow(_Result):
 class SwapRow(_Result):
     """One change of batteries."""
 
-    at: str = Field(description="time of day")
+    at: str = Field(description="time of day, the latest")
     at_min: float = Field(description="minutes from midnight of the day")
     in_break: bool
+    told: str = Field(description="in words: the span of the break that serves, or the time by which")
     batteries: int = Field(description="that are changed at this time, over all alike")
 
 

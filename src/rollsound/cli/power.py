@@ -135,7 +135,7 @@ def _show_batteries(console: Console, result: PowerResult) -> None:
 def _swaps(row: BatteryRow) -> str:
     if not row.swaps:
         return "none"
-    return ", ".join(each.at if each.in_break else f"{each.at} (working)" for each in row.swaps)
+    return ", ".join(each.told if each.in_break else f"{each.told} (working)" for each in row.swaps)
 
 
 def _show_stock(console: Console, result: PowerResult) -> None:

@@ -13,8 +13,8 @@ from rollsound.power.day import Day, Stretch, timetables
 from rollsound.power.load import Inside, Load
 from rollsound.power.model import Battery, PowerPart, Supply
 from rollsound.power.swaps import SwapPlan, drained, swap_plan, time_at
-from rollsound.power.telling import several
 from rollsound.power.tree import Loads, Step, Tree, steps, tree_of
+from rollsound.quantities import several
 
 _MOST_SETS = 1_000_000
 USUAL_C = 20.0

@@ -9,8 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
+from rollsound.power.day import clock
+from rollsound.power.telling import time_of_day
 from rollsound.power.tree import Step
 
 MOST_SWAPS = 60
@@ -22,8 +25,19 @@ class Swap:
     """One change of batteries."""
 
     at_min: float
+    """The latest time."""
     in_break: bool
     """In a break, or while nothing is drawn."""
+    from_min: float | None = None
+    """In a break, the earliest time in it at which the next set still gets as far; none outside of breaks."""
+
+    @property
+    def told(self) -> str:
+        """When, in words: the span of a break that serves, or the time by which."""
+        by = time_of_day(self.at_min)
+        if self.from_min is None or self.at_min - self.from_min < 1:
+            return by
+        return f"{clock(self.from_min)} to {by}"
 
 
 @dataclass(frozen=True)
@@ -103,9 +117,44 @@ def swap_plan(
     enough = {key: way for key, (at, way) in best.items() if total - at <= battery_wh + _TINY}
     if not enough:
         return SwapPlan((), False, None)
-    chosen = tuple(Swap(point.minute, point.in_break) for point in enough[max(enough)])
+    points = [Swap(point.minute, point.in_break) for point in enough[max(enough)]]
+    chosen = _with_earliest(points, steps, breaks, battery_wh, per_hour)
     plan = SwapPlan(chosen, True, None)
-    return plan if not plan.outside else SwapPlan(chosen, True, _in_breaks(breaks, battery_wh, total))
+    if not plan.outside:
+        return plan
+    more = _in_breaks(breaks, battery_wh, total)
+    return SwapPlan(chosen, True, None if more is None else _with_earliest(more, steps, breaks, battery_wh, per_hour))
+
+
+def _with_earliest(
+    swaps: Sequence[Swap],
+    steps: Sequence[Step],
+    breaks: Sequence[tuple[float, float, float, float]],
+    battery_wh: float,
+    per_hour: Callable[[float], float],
+) -> tuple[Swap, ...]:
+    """The changes with the span of their break that serves: a set lasts from its earliest to the next one's latest."""
+    found = []
+    for swap, then in pairwise([*swaps, None]):
+        assert swap is not None
+        if swap.in_break:
+            until = then.at_min if then else math.inf
+            taken = drained([replace(s, end_min=min(s.end_min, until)) for s in steps if s.start_min < until], per_hour)
+            lasts_from = time_at(steps, max(0.0, taken - battery_wh), per_hour)
+            begins = _begins(breaks, swap.at_min)
+            earliest = begins if lasts_from is None else max(begins, lasts_from)
+            swap = replace(swap, from_min=min(earliest, swap.at_min))
+        found.append(swap)
+    return tuple(found)
+
+
+def _begins(breaks: Sequence[tuple[float, float, float, float]], minute: float) -> float:
+    """When the break begins that a minute lies in; breaks that follow on each other are one."""
+    begins = minute
+    for start, end, _, _ in reversed(breaks):
+        if start < begins <= end + _TINY:
+            begins = start
+    return begins
 
 
 def _next(
@@ -153,7 +202,6 @@ def _latest_in_break(breaks: Sequence[tuple[float, float, float, float]], after:
             return _Point(first, start, True)
         taken = min(last, reach)
         share = (taken - first) / (last - first)
-        # A break is for changing at its beginning, unless the battery gets further into it.
         return _Point(taken, start + share * (end - start), True)
     return None
 
