@@ -7,6 +7,7 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "rollsound"
+TESTS = ROOT / "tests"
 FILES = sorted(SOURCE.rglob("*.py"))
 FORBIDDEN_NAMES = {"utils", "util", "helpers", "helper", "manager", "common", "misc"}
 AUDIO_READERS = {"soundfile", "wave", "av", "sndfile"}
@@ -43,6 +44,26 @@ def test_a_file_holds_one_idea(path: Path) -> None:
         "above 400 lines, the docstring says why: 'Longer than most files: …'"
     )
     assert ast.get_docstring(ast.parse(text)), "every file says what it is for"
+
+
+def test_no_test_takes_from_a_file_of_tests() -> None:
+    """Folders of tests stand on one path: ``test_levels`` would be whichever of two was read first."""
+    takers = {
+        f"{path.relative_to(TESTS)} takes from {name}"
+        for path in TESTS.rglob("*.py")
+        for name in imports(path)
+        if name == "conftest" or name.startswith("test_")
+    }
+    assert takers == set()
+
+
+def test_what_tests_share_has_one_name_each() -> None:
+    shared = [
+        path.name
+        for path in TESTS.rglob("*.py")
+        if path.stem != "conftest" and not path.stem.startswith("test_") and "data" not in path.parts
+    ]
+    assert sorted(shared) == sorted(set(shared))
 
 
 def test_only_the_errors_of_the_tree_are_defined() -> None:

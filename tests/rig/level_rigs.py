@@ -8,6 +8,9 @@ from small_rigs import kit_of, part_of
 
 from rollsound.rig.building import build
 from rollsound.rig.built import Rig
+from rollsound.rig.levels import PathLevels
+from rollsound.rig.levels_everywhere import Levels
+from rollsound.rig.reaching import Reaching
 
 KIT = """
 items:
@@ -110,3 +113,55 @@ def level_rig(text: str = RIG, kit: str = KIT) -> Rig:
     rig = build(_part(text), _kit(kit))
     assert rig.wrong == ()
     return rig
+
+
+RADIO = """
+pieces:
+  - {id: boom}
+  - {id: pack, gains: {mic-in: 10 dB}}
+  - {id: receiver}
+  - {id: recorder, gains: {line-in: -6 dB}}
+links:
+  - {id: mic, from: "boom:out", to: "pack:mic-in"}
+  - {id: air, from: "pack:air", to: "receiver:air"}
+  - {id: line, from: "receiver:out", to: "recorder:line-in", loss: 2 dB}
+routes:
+  - {id: iso, piece: recorder, from: line-in, to: track 1, gain: 1 dB}
+sources:
+  - {id: voice, name: Bram, at: "boom:capsule", effort: very loud, quiet: normal, distance: 1 m}
+tracks:
+  - {id: t1, number: 1, name: Bram, source: voice}
+"""
+EARS = """
+pieces:
+  - {id: boom}
+  - {id: boom-2, item: boom}
+  - {id: recorder, gains: {mic-in 1-2: 40 dB}}
+  - {id: phones}
+  - {id: phones-2, item: phones}
+links:
+  - {id: cable, from: "boom:out", to: "recorder:mic-in 1"}
+  - {id: cable-2, from: "boom-2:out", to: "recorder:mic-in 2"}
+  - {id: ear, from: "recorder:phones 1", to: "phones:in 1"}
+  - {id: ear-2, from: "recorder:phones 2", to: "phones-2:in 1"}
+routes:
+  - {id: iso, piece: recorder, from: mic-in 1-2, to: track 1-2}
+  - {id: to-bram, piece: recorder, from: mic-in 1, to: phones 1, gain: -20 dB}
+  - {id: to-idris, piece: recorder, from: mic-in 2, to: phones 2, gain: -20 dB}
+sources:
+  - {id: voice, name: Bram, at: "boom:capsule", effort: very loud, quiet: normal, distance: 1 m}
+  - {id: voice-2, name: Idris, at: "boom-2:capsule", effort: very loud, quiet: normal, distance: 1 m}
+tracks:
+  - {id: t1, number: 1, name: Bram, source: voice}
+  - {id: t2, number: 2, name: Idris, source: voice-2}
+feeds:
+  - {id: bram, listener: Director, at: "phones:ears 1", sources: [voice]}
+  - {id: idris, listener: Script supervisor, at: "phones-2:ears 1", sources: [voice-2]}
+"""
+
+
+def along(rig: Rig, source: str = "voice", target: str = "track:t1") -> PathLevels:
+    """The one path of a source in the one combination."""
+    (case,) = Levels(Reaching(rig)).cases(source, target)
+    (path,) = case.paths
+    return path

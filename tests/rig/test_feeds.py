@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from level_rigs import level_rig
-from test_levels import along
+from level_rigs import EARS, along, level_rig
 
 from rollsound.finding import Finding, Weight
 from rollsound.rig.feed_proofs import hearing_in_time, hearing_right, hearing_safely
@@ -14,32 +13,6 @@ from rollsound.rig.feeds import listening, loops
 from rollsound.rig.levels_everywhere import Levels
 from rollsound.rig.reaching import Reaching
 
-EARS = """
-pieces:
-  - {id: boom}
-  - {id: boom-2, item: boom}
-  - {id: recorder, gains: {mic-in 1-2: 40 dB}}
-  - {id: phones}
-  - {id: phones-2, item: phones}
-links:
-  - {id: cable, from: "boom:out", to: "recorder:mic-in 1"}
-  - {id: cable-2, from: "boom-2:out", to: "recorder:mic-in 2"}
-  - {id: ear, from: "recorder:phones 1", to: "phones:in 1"}
-  - {id: ear-2, from: "recorder:phones 2", to: "phones-2:in 1"}
-routes:
-  - {id: iso, piece: recorder, from: mic-in 1-2, to: track 1-2}
-  - {id: to-bram, piece: recorder, from: mic-in 1, to: phones 1, gain: -20 dB}
-  - {id: to-idris, piece: recorder, from: mic-in 2, to: phones 2, gain: -20 dB}
-sources:
-  - {id: voice, name: Bram, at: "boom:capsule", effort: very loud, quiet: normal, distance: 1 m}
-  - {id: voice-2, name: Idris, at: "boom-2:capsule", effort: very loud, quiet: normal, distance: 1 m}
-tracks:
-  - {id: t1, number: 1, name: Bram, source: voice}
-  - {id: t2, number: 2, name: Idris, source: voice-2}
-feeds:
-  - {id: bram, listener: Director, at: "phones:ears 1", sources: [voice]}
-  - {id: idris, listener: Script supervisor, at: "phones-2:ears 1", sources: [voice-2]}
-"""
 MIC_DBU = -31.7609 + 78 - 94
 AT_EAR_DB = MIC_DBU + 40 - 24 - 20 + 18 + 20 * math.log10(32 / 42) - 2.2185 + 100 + 10 * math.log10(1000 / 32)
 
@@ -180,7 +153,7 @@ def test_turning_down_as_it_is_told_clears_the_day() -> None:
 
 
 def test_hours_at_a_level_that_nobody_knows_are_told() -> None:
-    from level_rigs import KIT
+    from level_rigs import EARS, KIT
 
     text = EARS.replace("sources: [voice]}", "sources: [voice], hours: 10}")
     rig = level_rig(text, KIT.replace(", sensitivity_db_mw: 100 dB, impedance_ohm: 32", ""))

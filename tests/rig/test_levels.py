@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from level_rigs import RIG, level_rig
+from level_rigs import RADIO, RIG, along, level_rig
 
 from rollsound.errors import InputError
-from rollsound.rig.built import Rig
-from rollsound.rig.levels import PathLevels
 from rollsound.rig.levels_everywhere import Levels
 from rollsound.rig.microphones import (
     FLOAT_OVER_FULL_SCALE_DB,
@@ -38,14 +36,6 @@ from rollsound.rig.volts import (
     volts_of_dbu,
     worst_peak_dbfs,
 )
-
-
-def along(rig: Rig, source: str = "voice", target: str = "track:t1") -> PathLevels:
-    """The one path of a source in the one combination."""
-    (case,) = Levels(Reaching(rig)).cases(source, target)
-    (path,) = case.paths
-    return path
-
 
 # Units
 
@@ -270,25 +260,6 @@ def test_gain_for_a_shout_leaves_speech_low() -> None:
     text = RIG.replace("effort: normal", "effort: very loud, quiet: normal, crest: 17 dB").replace("65.32", "47.32")
     end = along(level_rig(text)).end
     assert (end.peak_db, end.mean_db, end.quiet_db) == pytest.approx((-3.0, -20.0, -38.0), abs=0.01)
-
-
-RADIO = """
-pieces:
-  - {id: boom}
-  - {id: pack, gains: {mic-in: 10 dB}}
-  - {id: receiver}
-  - {id: recorder, gains: {line-in: -6 dB}}
-links:
-  - {id: mic, from: "boom:out", to: "pack:mic-in"}
-  - {id: air, from: "pack:air", to: "receiver:air"}
-  - {id: line, from: "receiver:out", to: "recorder:line-in", loss: 2 dB}
-routes:
-  - {id: iso, piece: recorder, from: line-in, to: track 1, gain: 1 dB}
-sources:
-  - {id: voice, name: Bram, at: "boom:capsule", effort: very loud, quiet: normal, distance: 1 m}
-tracks:
-  - {id: t1, number: 1, name: Bram, source: voice}
-"""
 
 
 @pytest.mark.source("by hand: sensitivity, gains and full scales added up", kind="practice")

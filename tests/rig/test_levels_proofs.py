@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 
 import pytest
-from level_rigs import KIT, RIG, level_rig
+from level_rigs import KIT, RADIO, RIG, level_rig
 from small_rigs import small_rig
-from test_levels import RADIO
 
 from rollsound.finding import Finding, Weight
 from rollsound.rig.level_proofs import clipping, drowning, settable, untold

@@ -8,8 +8,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from level_rigs import RIG, level_rig
-from test_levels import RADIO, along
+from level_rigs import EARS, RADIO, RIG, along, level_rig
 
 from rollsound.rig.built import Spot
 from rollsound.rig.gain_split import gain_split, split_gains
@@ -92,7 +91,6 @@ def test_where_nothing_helps_it_says_what_to_take_off() -> None:
 
 
 def test_nothing_is_offered_to_an_ear_or_where_nothing_is_known() -> None:
-    from test_feeds import EARS
 
     rig = level_rig(EARS)
     assert gain_split(rig, along(rig, "voice", "feed:bram")) is None

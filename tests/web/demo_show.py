@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from conftest import caller, joined
+from callers import caller, joined
+
 from rollsound.log.model import Author
 from rollsound.show.folder import Show
 from rollsound.show.text import read_text, write_text

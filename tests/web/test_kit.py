@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from callers import plain
 from demo_show import Visited, visited
-from test_power import plain
 
 from rollsound.actions.kit import kit
 from rollsound.actions.kit_page import read_of

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from callers import LAN, LAN_HOME, caller, plain
 from demo_show import Visited, visited
 
-from conftest import LAN, LAN_HOME, caller
 from rollsound.actions.power import of_plan
 from rollsound.actions.power_gather import Gathered
 from rollsound.actions.power_model import WhatIf
@@ -24,12 +24,6 @@ API = "/api/v1/power"
 def ferry(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Visited]:
     with visited(tmp_path_factory.mktemp("power")) as made:
         yield made
-
-
-def plain(html: str) -> str:
-    """A page as it is read."""
-    text = re.sub(r"<[^>]+>", " ", html).replace("&#39;", "'").replace("&amp;", "&")
-    return " ".join(text.split())
 
 
 def battery(ferry: Visited, id: str) -> dict[str, Any]:

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from callers import caller, joined
 from ruamel.yaml import YAML
 
-from conftest import caller, joined
 from rollsound.actions import ready_fields, rig, rig_page
 from rollsound.demo.example import example_to_begin_with
 from rollsound.finding import Finding
