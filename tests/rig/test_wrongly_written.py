@@ -126,4 +126,10 @@ def test_a_loop_is_found_beside_a_way_that_cannot_close_it() -> None:
     text = text.replace("links: [boom-1-plug, boom-1-air]", "links: [boom-1-plug, boom-1-air], routes: [round-radio]")
     text = text.replace('to: "monitor:in"}', 'to: "monitor:in 1"}')
     rig = build(part_of(text), kit_of(kit))
-    assert [each.sentence.split(" through ")[0] for each in rig.wrong] == ["closes a loop"]
+    assert [each.sentence.split(", through ")[0] for each in rig.wrong] == ["comes back to where it began"]
+    once = text.replace(", routes: [round-radio]", "").replace(
+        "  - {id: round-radio, piece: monitor, from: in 2, to: back 1}\n", ""
+    )
+    assert [each.at[1:] for each in build(part_of(once), kit_of(kit)).wrong] == [("links", "there")]
+    apart = once.replace(", routes: [round-cable]", "").replace("boom-1-air]", "boom-1-air], routes: [round-cable]")
+    assert build(part_of(apart), kit_of(kit)).wrong == (), "its two halves are never there at the same time"

@@ -41,6 +41,8 @@ def show_changeovers(console: Console, result: ChangeoversResult) -> None:
     """The answer first, then changeover by changeover."""
     lost = sum(bool(each.lost) for each in result.changes)
     every = "the one combination" if result.combinations == 1 else f"all {result.combinations:,} combinations"
+    if not all(each.covered for each in result.changes):
+        every = f"what was looked at of {result.combinations:,} combinations"
     answer = f"{count(lost, 'change')} would cost a track" if lost else "no changeover costs a track"
     if not result.changes:
         line(console, f"{result.name}: the rig has no changeovers.", style="bold")

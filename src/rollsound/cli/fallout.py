@@ -45,11 +45,11 @@ def fallout_command(
     if json:
         print_json(result)
     else:
-        show_fallout(out(), result, max(most, 1))
+        show_fallout(out(), result, max(most, 1), pairs=pairs)
     return 0
 
 
-def show_fallout(console: Console, result: FalloutResult, most: int) -> None:
+def show_fallout(console: Console, result: FalloutResult, most: int, *, pairs: bool = False) -> None:
     """The answer first, then failures, dearest first, each with its cure."""
     line(console, _sentence(result), style="bold")
     console.print()
@@ -58,6 +58,9 @@ def show_fallout(console: Console, result: FalloutResult, most: int) -> None:
         console.print()
         line(console, f"Two at once, where neither costs it alone: {count(len(result.pairs), 'pair')}.", style="bold")
         _show(console, result.pairs, most)
+    elif pairs:
+        console.print()
+        line(console, "Two at once cost nothing that one of them would not cost alone.", style="bold")
     if not result.complete:
         line(console, "Some sources have more ways than are told apart; what is lost may be less than shown.")
 

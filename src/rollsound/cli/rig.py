@@ -14,7 +14,7 @@ from rollsound.actions.rig_model import PathRow, RigResult, TargetRow
 from rollsound.cli.frame import AsJson, out, print_json, say
 from rollsound.cli.lines import line, plain
 from rollsound.cli.radio_screen import show_findings, show_notes
-from rollsound.finding import Weight
+from rollsound.finding import Finding, Weight
 from rollsound.quantities import count, signed
 
 _MOST_NAMED = 4
@@ -75,6 +75,8 @@ def show_result(console: Console, result: RigResult) -> None:
         console.print()
         _show_targets(console, "listener", result.listeners)
         console.print()
+        for each in _fine(result, "tracks"):
+            line(console, each.what)
     if result.drawing_file:
         line(console, f"Drawn: {result.drawing_file}")
     show_notes(console, (), result.cautions)
@@ -87,8 +89,15 @@ def _sentence(result: RigResult) -> str:
         f"{count(result.pieces, 'piece')} in use, {count(result.links, 'link')}, {count(len(result.tracks), 'track')}"
     )
     if stops:
-        return f"{result.name}: {count(stops, 'finding')} would stop the roll ({size}, {every} looked at)."
-    return f"{result.name}: everything reaches its place in {every} ({size})."
+        return f"{result.name}: {count(stops, 'finding')} would stop the roll ({size}, {every})."
+    proven = next((each.what for each in _fine(result, "everything arrives")), "")
+    if proven:
+        return f"{result.name}: {proven[0].lower()}{proven[1:].rstrip('.')} ({size})."
+    return f"{result.name}: nothing was found that would stop the roll; what was not proven stands below ({size})."
+
+
+def _fine(result: RigResult, kind: str) -> list[Finding]:
+    return [each for each in result.findings if each.weight is Weight.FINE and each.kind == kind]
 
 
 def _show_targets(console: Console, what: str, rows: tuple[TargetRow, ...]) -> None:

@@ -5,22 +5,22 @@ Longer than most files: it is the one place where all that can be written wrongl
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Literal, Protocol, TypeVar
 
 from rollsound.kit.kinds import kinds_of, resolved
 from rollsound.kit.model import NETWORK, Kind, KitItem, KitPart, Port
 from rollsound.rig.built import BuiltPiece, Edge, NetLink, Rig, Side, Spot, Way
 from rollsound.rig.clocks import CLOCKED, INTERNAL
-from rollsound.rig.combining import ALWAYS, Condition, both, conditions
+from rollsound.rig.combining import ALWAYS, Condition, conditions
 from rollsound.rig.ends import TRACK, End, read_end
-from rollsound.rig.model import Link, Piece, RigPart, Route, Stream
+from rollsound.rig.impossible import loops, socket_taken, used_twice
+from rollsound.rig.model import Feed, Link, Piece, RigPart, Route, Source, Stream
 from rollsound.wrong import Wrong, not_there
 
 if TYPE_CHECKING:
-    import networkx as nx
+    pass
 
-_MOST_CYCLES = 200
 MIX = "mix"
 """What a track names as its source that is a sum of several."""
 _At = tuple[str, ...]
@@ -79,15 +79,15 @@ class _Builder:
         for route in self.part.routes:
             self._route(route)
         tracks = self._tracks()
-        sources, feeds = self._sources(), self._feeds()
+        sources, feeds = self._sources(), self._places("feeds", self.part.feeds)
         gains, position_gains = self._gains()
         leaving: list[list[int]] = [[] for _ in self.spots]
         entering: list[list[int]] = [[] for _ in self.spots]
         for at, edge in enumerate(self.edges):
             leaving[edge.start].append(at)
             entering[edge.end].append(at)
-        self._used_twice(entering)
-        self._loops()
+        self.wrong += used_twice(self.pieces, self.spots, self.edges, entering)
+        self.wrong += loops(self.pieces, self.spots, self.edges, self.part.changeovers)
         return Rig(
             part=self.part,
             pieces=self.pieces,
@@ -307,7 +307,7 @@ class _Builder:
             return
         condition = self.conditions.get(link.id, ALWAYS)
         if from_port.medium in NETWORK:
-            self._socket(link, (("from", one), ("to", other)), condition)
+            self.wrong += socket_taken(link.id, (("from", one), ("to", other)), condition, self.net_links)
         self.joined.setdefault((one.piece, one.port), []).append((other.piece, other.port, condition))
         self.joined.setdefault((other.piece, other.port), []).append((one.piece, one.port, condition))
         if from_port.medium in NETWORK:
@@ -324,17 +324,6 @@ class _Builder:
             self._join(link.id, one, a, other, b, condition, -float(link.loss_db))
             if from_port.direction == to_port.direction == "both":
                 self._join(link.id, other, b, one, a, condition, -float(link.loss_db))
-
-    def _socket(self, link: Link, ends: Sequence[tuple[str, End]], condition: Condition) -> None:
-        """A network socket takes one cable at a time."""
-        for name, end in ends:
-            for before in self.net_links:
-                sockets = ((before.first, before.first_port), (before.second, before.second_port))
-                if (end.piece, end.port) in sockets and both(before.condition, condition) is not None:
-                    self._say(
-                        ("links", link.id, name),
-                        f"is {end.piece}:{end.port}, where '{before.id}' is plugged as well; a socket takes one cable",
-                    )
 
     def _join(self, id: str, one: End, a: int, other: End, b: int, condition: Condition, gain_db: float) -> None:
         start = self._spot(one.piece, one.port, a, "out")
@@ -410,16 +399,7 @@ class _Builder:
         return found
 
     def _sources(self) -> dict[str, tuple[int, ...]]:
-        found: dict[str, tuple[int, ...]] = {}
-        for source in self.part.sources:
-            if not source.at:
-                continue
-            end = self._end(source.at, ("sources", source.id, "at"))
-            if end is None or end[1] is None:
-                continue
-            side: Side = "in" if end[1].direction == "in" else "out"
-            channels = end[0].channels(end[1].channels)
-            found[source.id] = tuple(self._spot(end[0].piece, end[0].port, each, side) for each in channels)
+        found = self._places("sources", self.part.sources)
         known = {source.id for source in self.part.sources}
         for track in self.part.tracks if known else ():
             if track.source and track.source not in known | self.named | {MIX}:
@@ -436,17 +416,16 @@ class _Builder:
                             self._say((name, row.id, each), not_there(wanted, "the source", known))
         return found
 
-    def _feeds(self) -> dict[str, tuple[int, ...]]:
+    def _places(self, name: str, rows: Iterable[Source | Feed]) -> dict[str, tuple[int, ...]]:
+        """By id, where a source enters or a listener hears: as many spots as channels."""
         found: dict[str, tuple[int, ...]] = {}
-        for feed in self.part.feeds:
-            if not feed.at:
-                continue
-            end = self._end(feed.at, ("feeds", feed.id, "at"))
+        for row in rows:
+            end = self._end(row.at, (name, row.id, "at")) if row.at else None
             if end is None or end[1] is None:
                 continue
             side: Side = "in" if end[1].direction == "in" else "out"
             channels = end[0].channels(end[1].channels)
-            found[feed.id] = tuple(self._spot(end[0].piece, end[0].port, each, side) for each in channels)
+            found[row.id] = tuple(self._spot(end[0].piece, end[0].port, each, side) for each in channels)
         return found
 
     def _gains(self) -> tuple[dict[Spot, float], dict[tuple[str, str], dict[Spot, float]]]:
@@ -481,72 +460,3 @@ class _Builder:
             return {}
         side: Side = "out" if end[1].direction == "out" else "in"
         return {Spot(end[0].piece, end[0].port, channel, side): gain_db for channel in end[0].channels(end[1].channels)}
-
-    # What cannot be
-
-    def _used_twice(self, entering: Sequence[Sequence[int]]) -> None:
-        for place, edges in enumerate(entering):
-            spot = self.spots[place]
-            port = self.pieces[spot.piece].ports.get(spot.port)
-            if port is None or port.medium == "air" or spot.side == "out":
-                continue
-            outer = [self.edges[each] for each in edges if self.edges[each].way in (Way.LINK, Way.STREAM)]
-            for at, one in enumerate(outer):
-                for other in outer[at + 1 :]:
-                    if one.id != other.id and both(one.condition, other.condition) is not None:
-                        part = "links" if other.way is Way.LINK else "streams"
-                        self._say(
-                            (part, other.id, "to"),
-                            f"ends at {spot}, where '{one.id}' ends as well; an input takes one",
-                        )
-
-    def _loops(self) -> None:
-        """Ways that come back to where they began, other than through the air."""
-        import networkx as nx  # takes a tenth of a second to load
-
-        graph: nx.DiGraph[int] = nx.DiGraph()
-        between: dict[tuple[int, int], list[Edge]] = {}
-        for edge in self.edges:
-            port = self.pieces[self.spots[edge.start].piece].ports.get(self.spots[edge.start].port)
-            if edge.way is Way.LINK and port is not None and port.medium == "air":
-                continue
-            graph.add_edge(edge.start, edge.end)
-            between.setdefault((edge.start, edge.end), []).append(edge)
-        for group in nx.strongly_connected_components(graph):
-            if len(group) < 2 and not any(graph.has_edge(each, each) for each in group):
-                continue
-            self._loop(graph.subgraph(group), between)
-
-    def _loop(self, graph: nx.DiGraph[int], between: Mapping[tuple[int, int], Sequence[Edge]]) -> None:
-        import networkx as nx
-
-        for number, cycle in enumerate(nx.simple_cycles(graph)):
-            if number >= _MOST_CYCLES:
-                return
-            edges = _closed([between[step] for step in _round(cycle)])
-            if edges is None:
-                continue
-            named = next((edge for edge in edges if edge.way is not Way.PASS), edges[0])
-            part = {Way.LINK: "links", Way.STREAM: "streams", Way.ROUTE: "routes", Way.PASS: "pieces"}[named.way]
-            pieces = list(dict.fromkeys(self.pieces[self.spots[each].piece].name for each in cycle))
-            through = ", ".join(pieces[:6])
-            self._say((part, named.id), f"closes a loop through {through}; take one of its ways out")
-            return
-
-
-def _closed(steps: Sequence[Sequence[Edge]]) -> list[Edge] | None:
-    """One edge of every step, all of which can hold together; none where no such choice was found."""
-    open_: list[tuple[Condition, list[Edge]]] = [(ALWAYS, [])]
-    for edges in steps:
-        grown: dict[Condition, list[Edge]] = {}
-        for condition, way in open_:
-            for edge in edges:
-                joined = both(condition, edge.condition)
-                if joined is not None:
-                    grown.setdefault(joined, [*way, edge])
-        open_ = list(grown.items())[:_MOST_CYCLES]
-    return open_[0][1] if open_ else None
-
-
-def _round(cycle: Sequence[int]) -> Iterable[tuple[int, int]]:
-    return zip(cycle, [*cycle[1:], cycle[0]], strict=True)
