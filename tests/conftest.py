@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -36,6 +37,23 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ["ROLLSOUND_DEEP"] = "1"  # workers inherit it
     if os.environ.get("ROLLSOUND_DEEP"):
         settings.load_profile("new")
+
+
+LONG = Path(__file__).parent / "soak.toml"
+
+
+def long_ones() -> dict[str, str]:
+    """By the id of a test that is left to `make soak`, the id of the one that is run for it every time."""
+    sets = tomllib.loads(LONG.read_text("utf-8"))["set"]
+    return {id: each["stays"] for each in sets for id in each["soak"]}
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    left = long_ones()
+    for item in items:
+        if item.nodeid in left:
+            item.add_marker(pytest.mark.soak)
 
 
 @contextmanager

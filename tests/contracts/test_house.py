@@ -1,6 +1,7 @@
 """The laws of the house that a reader of the tree can check."""
 
 import ast
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,16 @@ def test_what_tests_share_has_one_name_each() -> None:
         if path.stem != "conftest" and not path.stem.startswith("test_") and "data" not in path.parts
     ]
     assert sorted(shared) == sorted(set(shared))
+
+
+def test_what_is_left_to_the_long_run_is_there_and_has_one_that_is_run_for_it() -> None:
+    sets = tomllib.loads((TESTS / "soak.toml").read_text("utf-8"))["set"]
+    left = [id for each in sets for id in each["soak"]]
+    assert len(left) == len(set(left))
+    for id in [*left, *(each["stays"] for each in sets)]:
+        path, _, name = id.partition("::")
+        assert f"def {name.split('[')[0]}(" in (ROOT / path).read_text("utf-8"), f"{id} is not there"
+    assert not {each["stays"] for each in sets} & set(left)
 
 
 def test_only_the_errors_of_the_tree_are_defined() -> None:
