@@ -16,6 +16,7 @@ from alembic.script import ScriptDirectory
 import rollsound.log.migrations
 from rollsound.errors import InputError
 from rollsound.log.backups import backups_of, verify
+from rollsound.log.daybook import LogBook
 from rollsound.log.model import DATABASE
 from rollsound.log.opening import engine_of, reading, writing
 from rollsound.log.schema import NEWEST, schema_of, upgrade
@@ -40,14 +41,20 @@ def test_every_schema_is_known_in_order() -> None:
     assert {path.name for path in DATA.glob("*.sqlite")} == {f"schema-{schema}.sqlite" for schema in SCHEMAS[:-1]}
 
 
+@pytest.fixture(params=SCHEMAS[:-1])
+def schema(request: pytest.FixtureRequest) -> str:
+    """Every older schema."""
+    return str(request.param)
+
+
 @pytest.fixture
-def old(path: Path) -> Path:
-    """A show as the first schema kept it."""
-    shutil.copy(DATA / "schema-0001.sqlite", path)
+def old(path: Path, schema: str) -> Path:
+    """A show as an older schema kept it."""
+    shutil.copy(DATA / f"schema-{schema}.sqlite", path)
     return path
 
 
-def test_an_old_show_opens_with_all_it_had(old: Path) -> None:
+def test_an_old_show_opens_with_all_it_had(old: Path, schema: str) -> None:
     with Store.open(old) as store:
         head = store.head()
         assert head.revision == 4
@@ -65,17 +72,21 @@ def test_an_old_show_opens_with_all_it_had(old: Path) -> None:
         assert redoable.number == 2
         store.commit(titled(store, "Southbound", author=TAREK))
         store.put("theme", "night")
-        assert store.devices() == []
+        assert [device.name for device in store.devices()] == ([] if schema == "0001" else ["tablet"])
         assert store.jobs() == []
+        book = LogBook(store)
+        assert book.lines() == ()
+        assert book.add("note", {"text": "the first of an old show"}, TAREK, "day-4").line.made == 6
+        assert store.head().revision == 5
 
 
-def test_an_old_show_is_backed_up_before_it_is_changed(old: Path) -> None:
+def test_an_old_show_is_backed_up_before_it_is_changed(old: Path, schema: str) -> None:
     Store.open(old).close()
     (backup,) = backups_of(old)
     assert (backup.kind, backup.revision) == ("upgrade", 4)
     assert verify(backup.path) == 4
     with contextlib.closing(sqlite3.connect(backup.path)) as kept:
-        assert kept.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+        assert kept.execute("SELECT version_num FROM alembic_version").fetchall() == [(schema,)]
 
 
 def test_an_old_show_is_not_changed_for_reading_only(old: Path) -> None:
@@ -85,20 +96,20 @@ def test_an_old_show_is_not_changed_for_reading_only(old: Path) -> None:
     assert old.read_bytes() == before
 
 
-def test_a_step_that_fails_midway_leaves_the_schema_before_it(old: Path, tmp_path: Path) -> None:
+def test_a_step_that_fails_midway_leaves_the_schema_before_it(old: Path, schema: str, tmp_path: Path) -> None:
     broken = tmp_path / "migrations"
     shutil.copytree(MIGRATIONS, broken)
-    (broken / "versions" / "v0003_broken.py").write_text(
-        "from alembic import op\nimport sqlalchemy as sa\nrevision = '0003'\ndown_revision = '0002'\n"
+    (broken / "versions" / "v0004_broken.py").write_text(
+        "from alembic import op\nimport sqlalchemy as sa\nrevision = '0004'\ndown_revision = '0003'\n"
         "def upgrade():\n    op.create_table('half', sa.Column('a', sa.Text))\n    raise RuntimeError('midway')\n"
     )
     engine = engine_of(old, read_only=False)
     with pytest.raises(RuntimeError, match="midway"), writing(engine, old) as connection:
-        upgrade(connection, to="0003", migrations=broken)
+        upgrade(connection, to="0004", migrations=broken)
     with reading(engine, old) as connection:
-        assert schema_of(connection, old) == "0001"
+        assert schema_of(connection, old) == schema
         tables = set(connection.exec_driver_sql("SELECT name FROM sqlite_schema").scalars())
-        assert not {"half", "devices", "jobs"} & tables
+        assert not {"half", "lines", *(("devices", "jobs") if schema == "0001" else ())} & tables
     engine.dispose()
     with Store.open(old) as store:
         assert store.head().revision == 4
@@ -115,7 +126,7 @@ def test_a_newer_show_is_refused_and_left_alone(store: Store, path: Path) -> Non
     assert path.read_bytes() == before
 
 
-def test_the_stored_file_is_of_the_first_schema() -> None:
-    with contextlib.closing(sqlite3.connect(f"file:{DATA / 'schema-0001.sqlite'}?mode=ro", uri=True)) as kept:
-        assert kept.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+def test_each_stored_file_is_of_its_schema(schema: str) -> None:
+    with contextlib.closing(sqlite3.connect(f"file:{DATA / f'schema-{schema}.sqlite'}?mode=ro", uri=True)) as kept:
+        assert kept.execute("SELECT version_num FROM alembic_version").fetchall() == [(schema,)]
     assert DATABASE.endswith(".sqlite")

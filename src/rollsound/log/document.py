@@ -8,7 +8,8 @@ from sqlalchemy import Connection, func, select
 
 from rollsound.errors import InputError
 from rollsound.log.changes import apply, invert
-from rollsound.log.journal import check_digests, entries_where
+from rollsound.log.daylines import check_lines
+from rollsound.log.journal import OF_LOG, check_digests, entries_where, last_number, turns
 from rollsound.log.keeping import digest_of, text_of, value_of
 from rollsound.log.model import Document, Head
 from rollsound.log.opening import BytesDamagedError
@@ -29,11 +30,11 @@ def read_head(connection: Connection) -> Head:
 
 
 def revision_of(connection: Connection) -> int:
-    """The present revision alone."""
+    """The number of the newest entry, be it of the plan or of the log: what a backup is told from another by."""
     revision = connection.execute(select(state.c.revision)).scalar()
     if revision is None:
         raise BytesDamagedError("the plan in it is gone")
-    return int(revision)
+    return max(int(revision), last_number(connection))
 
 
 def write_head(connection: Connection, head: Head, *, snapshot: bool = False) -> None:
@@ -46,9 +47,11 @@ def write_head(connection: Connection, head: Head, *, snapshot: bool = False) ->
         "comments": comments,
         "digest": digest_of(head.revision, document, comments),
     }
+    before = connection.execute(select(state.c.revision)).scalar() or 0
     if connection.execute(state.update().where(state.c.id == 1), row).rowcount == 0:
         connection.execute(state.insert(), [row])
-    if snapshot or head.revision % SNAPSHOT_EVERY == 0:
+    # The log takes numbers in between, so a round one may be none of the plan's.
+    if snapshot or head.revision // SNAPSHOT_EVERY > before // SNAPSHOT_EVERY:
         kept = {"revision": head.revision, "document": document, "digest": digest_of(head.revision, document)}
         connection.execute(snapshots.insert(), [kept])
 
@@ -65,12 +68,15 @@ def document_at(connection: Connection, revision: int) -> Document:
     if revision == head.revision:
         return head.document
     known = select(journal.c.number).where(journal.c.number == revision)
-    if not 1 <= revision <= head.revision or connection.execute(known).scalar() is None:
+    last = max(head.revision, last_number(connection))
+    if not 1 <= revision <= last or connection.execute(known).scalar() is None:
         first = connection.execute(select(func.min(journal.c.number))).scalar()
         raise InputError(
-            f"this show has no revision {revision}; its history runs from {first} to {head.revision}"
-            + (", with a gap where a backup was restored" if 1 <= revision < head.revision else "")
+            f"this show has no revision {revision}; its history runs from {first} to {last}"
+            + (", with a gap where a backup was restored" if 1 <= revision < last else "")
         )
+    if revision > head.revision:  # of the log, after which the plan did not change
+        return head.document
     below = connection.execute(select(func.max(snapshots.c.revision)).where(snapshots.c.revision <= revision)).scalar()
     above = connection.execute(select(func.min(snapshots.c.revision)).where(snapshots.c.revision > revision)).scalar()
     start = head.revision if above is None else int(above)
@@ -78,7 +84,8 @@ def document_at(connection: Connection, revision: int) -> Document:
         start = int(below)
     document = head.document if start == head.revision else _snapshot(connection, start)
     low, high = sorted((start, revision))
-    between = entries_where(connection, journal.c.number > low, journal.c.number <= high, newest_first=revision < start)
+    span = (journal.c.number > low, journal.c.number <= high, journal.c.kind.not_in(OF_LOG))
+    between = entries_where(connection, *span, newest_first=revision < start)
     try:
         for entry in between:
             steps = entry.changes if revision > start else invert(entry.changes)
@@ -118,13 +125,14 @@ def check_all(connection: Connection) -> None:
     if _last_of_journal(connection) != head.revision:
         raise BytesDamagedError("its journal and its plan do not agree")
     check_digests(connection)
+    check_lines(connection)
     for revision in connection.execute(select(snapshots.c.revision)).scalars().all():
         _snapshot(connection, revision)
 
 
 def _last_of_journal(connection: Connection) -> int:
-    """The last number of a journal that lacks nothing and whose undone entries are those that its undos tell of."""
-    last = 0
+    """The last number of the plan in a journal that lacks nothing, and whose undone entries its undos tell of."""
+    last = last_of_plan = 0
     told: dict[int, int | None] = {}
     kept: dict[int, int | None] = {}
     columns = (journal.c.number, journal.c.kind, journal.c.refers_to, journal.c.undone_by)
@@ -133,9 +141,12 @@ def _last_of_journal(connection: Connection) -> int:
         if number != last + 1 and kind != "restore":
             raise BytesDamagedError(f"entry {last + 1} of its journal is gone")
         last = number
+        if kind not in OF_LOG:
+            last_of_plan = number
         kept[number] = undone_by
-        if refers_to is not None and kind in ("undo", "redo"):
-            told[refers_to] = number if kind == "undo" else None
+        turned = turns(kind)
+        if refers_to is not None and turned is not None:
+            told[refers_to] = number if turned else None
     if any(undone_by != told.get(number) for number, undone_by in kept.items()):
         raise BytesDamagedError("its journal and what was undone do not agree")
-    return last
+    return last_of_plan

@@ -16,6 +16,11 @@ from rollsound.log.tables import changes, journal
 
 # Kinds that a person can take back; taking back itself is done again instead.
 UNDOABLE = ("plan", "import")
+# What was done to the log of the day stands in the same journal; it never touches the plan.
+LOGGED, LOG_UNDO, LOG_REDO = "log", "log undo", "log redo"
+OF_LOG = (LOGGED, LOG_UNDO, LOG_REDO)
+_UNDOES = ("undo", LOG_UNDO)
+_TURNS = (*_UNDOES, "redo", LOG_REDO)
 # SQLite takes some hundreds of values in one question.
 _AT_ONCE = 500
 _HEADS = (
@@ -54,8 +59,8 @@ def write_entry(connection: Connection, number: int, edit: Edit, at: datetime) -
     connection.execute(journal.insert(), [{**head, "undone_by": None, "digest": digest}])
     if rows:
         connection.execute(changes.insert(), rows)
-    if edit.kind in ("undo", "redo") and edit.refers_to is not None:
-        undone_by = number if edit.kind == "undo" else None
+    if edit.kind in _TURNS and edit.refers_to is not None:
+        undone_by = number if edit.kind in _UNDOES else None
         connection.execute(journal.update().where(journal.c.number == edit.refers_to).values(undone_by=undone_by))
     return Entry(number, at, edit.author, edit.sentence, edit.kind, edit.changes, edit.refers_to)
 
@@ -144,18 +149,28 @@ def at_path(path: str) -> ColumnElement[bool]:
     return journal.c.number.in_(select(changes.c.number).where(or_(changes.c.path.in_(above), below)))
 
 
-def last_undoable(connection: Connection, person: str) -> Entry | None:
-    """The person's newest edit that still stands."""
-    conditions = (by_person(person), journal.c.kind.in_(UNDOABLE), journal.c.undone_by.is_(None))
+def last_number(connection: Connection) -> int:
+    """The number of the newest entry; 0 when there is none."""
+    return connection.execute(select(func.max(journal.c.number))).scalar() or 0
+
+
+def turns(kind: str) -> int | None:
+    """What an entry of a kind does to the one it refers to: 1 takes it back, 0 does it again; None where neither."""
+    return None if kind not in _TURNS else int(kind in _UNDOES)
+
+
+def last_undoable(connection: Connection, person: str, kinds: Sequence[str] = UNDOABLE) -> Entry | None:
+    """The person's newest edit of these kinds that still stands."""
+    conditions = (by_person(person), journal.c.kind.in_(kinds), journal.c.undone_by.is_(None))
     return next(iter(entries_where(connection, *conditions, limit=1)), None)
 
 
-def last_redoable(connection: Connection, person: str) -> Entry | None:
-    """The person's edit that was taken back last, unless the person has edited since."""
-    newest = select(func.max(journal.c.number)).where(by_person(person), journal.c.kind.in_(UNDOABLE))
+def last_redoable(connection: Connection, person: str, kinds: Sequence[str] = UNDOABLE) -> Entry | None:
+    """The person's edit of these kinds that was taken back last, unless the person has edited since."""
+    newest = select(func.max(journal.c.number)).where(by_person(person), journal.c.kind.in_(kinds))
     last_edit = connection.execute(newest).scalar() or 0
     question = select(func.max(journal.c.undone_by)).where(
-        by_person(person), journal.c.kind.in_(UNDOABLE), journal.c.undone_by > last_edit
+        by_person(person), journal.c.kind.in_(kinds), journal.c.undone_by > last_edit
     )
     undone_by = connection.execute(question).scalar()
     if undone_by is None:

@@ -17,7 +17,15 @@ from rollsound.log.changes import apply
 from rollsound.log.devices import Devices
 from rollsound.log.document import check_all, comments_at, document_at, read_head, write_head
 from rollsound.log.jobs import Jobs, Replies, Settings
-from rollsound.log.journal import about_person, at_path, entries_where, last_redoable, last_undoable, write_entry
+from rollsound.log.journal import (
+    about_person,
+    at_path,
+    entries_where,
+    last_number,
+    last_redoable,
+    last_undoable,
+    write_entry,
+)
 from rollsound.log.keeping import now, text_of
 from rollsound.log.model import Author, Document, Edit, Entry, Head
 from rollsound.log.opening import connect, engine_of, failures, reading, writing
@@ -185,7 +193,7 @@ class Store(Devices, Jobs, Settings, Replies):
             head = read_head(connection)
             document = apply(head.document, edit.changes)
             comments = head.comments if edit.comments is None else edit.comments
-            number = head.revision + 1
+            number = last_number(connection) + 1
             entry = write_entry(connection, number, edit, now())
             write_head(connection, Head(number, document, comments))
             return entry

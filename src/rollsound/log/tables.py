@@ -7,7 +7,7 @@ from sqlalchemy import CheckConstraint, Column, ForeignKey, Integer, MetaData, T
 # "Roll" in ASCII: marks a SQLite file as a show.
 APPLICATION_ID = 0x526F6C6C
 # Every schema there was, oldest first.
-SCHEMAS = ("0001", "0002")
+SCHEMAS = ("0001", "0002", "0003")
 
 metadata = MetaData()
 
@@ -109,4 +109,18 @@ replies = Table(
     Column("at", Text, nullable=False, index=True),
     Column("status", Integer, nullable=False),
     Column("body", Text, nullable=False),
+)
+
+# The log of the day as it stands, a row a line; `line` is all of it as JSON, the columns before it are for searching.
+lines = Table(
+    "lines",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("day", Text, nullable=False, index=True),
+    Column("moment", Text, nullable=False),
+    Column("line", Text, nullable=False),
+    Column("made", Integer, ForeignKey("journal.number"), nullable=False),
+    Column("changed", Integer, ForeignKey("journal.number"), nullable=False),
+    Column("digest", Text, nullable=False),
 )

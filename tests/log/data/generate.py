@@ -14,16 +14,34 @@ from rollsound.log.keeping import now
 from rollsound.log.model import Author, Edit, Head
 from rollsound.log.opening import engine_of, writing
 from rollsound.log.schema import upgrade
+from rollsound.log.tables import SCHEMAS, devices, settings
 
 HERE = Path(__file__).parent
+_TABLET = {
+    "id": "d-1",
+    "token_hash": "0" * 64,
+    "name": "tablet",
+    "person": "Tarek",
+    "person_id": "tarek",
+    "role": "crew",
+    "joined": "2031-02-14T07:30:00.000000+00:00",
+    "seen": "2031-02-14T19:30:00.000000+00:00",
+    "revoked": None,
+    "at_machine": 0,
+    "address": "192.0.2.7",
+}
 
 
 def main() -> None:
     """Write what is not there yet."""
-    path = HERE / "schema-0001.sqlite"
-    if path.exists():
-        return
-    path.touch()
+    for schema in SCHEMAS[:-1]:
+        path = HERE / f"schema-{schema}.sqlite"
+        if not path.exists():
+            path.touch()
+            _write(path, schema)
+
+
+def _write(path: Path, schema: str) -> None:
     mina, tarek = Author("Mina", "mina", "laptop"), Author("Tarek", "tarek", "tablet")
     document = {"show": {"title": "Northbound Ferry"}, "people": [{"id": "mina", "name": "Mina"}]}
     edits = [
@@ -35,13 +53,16 @@ def main() -> None:
     ]  # fmt: skip
     engine = engine_of(path, read_only=False)
     with writing(engine, path) as connection:
-        upgrade(connection, to="0001")
+        upgrade(connection, to=schema)
         comments: dict[str, str] = {}
         for number, edit in enumerate(edits, 1):
             document = apply(document, edit.changes)
             comments = comments if edit.comments is None else edit.comments
             write_entry(connection, number, edit, now())
             write_head(connection, Head(number, document, comments), snapshot=number == 1)
+        connection.execute(settings.insert(), [{"name": "theme", "value": '"night"'}])
+        if schema >= "0002":
+            connection.execute(devices.insert(), [_TABLET])
     engine.dispose()
 
 

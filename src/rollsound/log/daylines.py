@@ -1,0 +1,140 @@
+"""Lines of the day's log in the database: as they stand, and proven against the journal that tells how they came."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+
+from sqlalchemy import Connection, Row, select
+
+from rollsound.errors import InputError
+from rollsound.log.changes import ABSENT, Absent, Change, apply, join
+from rollsound.log.entries import AnyEntry, kept_entry
+from rollsound.log.journal import OF_LOG
+from rollsound.log.keeping import digest_of, side_of, text_of, time_text, value_of
+from rollsound.log.model import Author
+from rollsound.log.opening import BytesDamagedError
+from rollsound.log.tables import lines
+
+ROOT = "log"
+"""Where lines stand in the journal's paths: ``/log/<line>/fields/note``."""
+_CHANGES = (
+    "SELECT changes.path, changes.before, changes.after FROM changes JOIN journal ON journal.number = changes.number "
+    f"WHERE journal.kind IN ({', '.join(repr(kind) for kind in OF_LOG)}) ORDER BY changes.number, changes.position"
+)
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """One line of the log: what happened, on which day and when, and who wrote it.
+
+    ``at`` has the offset of the place where it was written, so that it tells both the moment and the time of day there.
+    ``made`` and ``changed`` are the numbers of the first and the last entry of the journal about it.
+    """
+
+    id: str
+    kind: str
+    day: str
+    at: datetime
+    by: Author
+    fields: dict[str, Any]
+    made: int = 0
+    changed: int = 0
+
+    @cached_property
+    def entry(self) -> AnyEntry:
+        """What happened, typed."""
+        return kept_entry(self.kind, self.fields)
+
+    def as_json(self) -> dict[str, Any]:
+        """For keeping."""
+        return {
+            "kind": self.kind,
+            "day": self.day,
+            "at": self.at.isoformat(),
+            "by": {"person": self.by.person, "person_id": self.by.person_id, "device": self.by.device},
+            "fields": self.fields,
+        }
+
+    @classmethod
+    def from_json(cls, id: str, kept: dict[str, Any], made: int = 0, changed: int = 0) -> LogLine:
+        """Read what ``as_json`` kept."""
+        at = datetime.fromisoformat(kept["at"])
+        return cls(id, kept["kind"], kept["day"], at, Author(**kept["by"]), kept["fields"], made, changed)
+
+
+def path_of(id: str, *steps: str) -> str:
+    """The place of a line, or of a part of it, in the journal."""
+    return join((ROOT, id, *steps))
+
+
+def read_lines(connection: Connection, *, day: str | None = None, kinds: Sequence[str] = ()) -> list[LogLine]:
+    """Lines in the order in which they happened, each proven by its digest."""
+    question = select(lines).order_by(lines.c.moment, lines.c.made, lines.c.id)
+    if day is not None:
+        question = question.where(lines.c.day == day)
+    if kinds:
+        question = question.where(lines.c.kind.in_(kinds))
+    return [_line(row) for row in connection.execute(question)]
+
+
+def read_line(connection: Connection, id: str) -> LogLine | None:
+    """One line."""
+    row = connection.execute(select(lines).where(lines.c.id == id)).one_or_none()
+    return None if row is None else _line(row)
+
+
+def put_line(connection: Connection, id: str, kept: dict[str, Any] | Absent, number: int) -> None:
+    """Write a line as it stands after journal entry ``number``, or take it away."""
+    if kept is ABSENT:
+        connection.execute(lines.delete().where(lines.c.id == id))
+        return
+    assert isinstance(kept, dict)
+    text = text_of(kept)
+    made = connection.execute(select(lines.c.made).where(lines.c.id == id)).scalar() or number
+    row = {
+        "id": id,
+        "kind": kept["kind"],
+        "day": kept["day"],
+        "moment": time_text(datetime.fromisoformat(kept["at"])),
+        "line": text,
+        "made": made,
+        "changed": number,
+    }
+    row["digest"] = _digest(row)
+    if not connection.execute(lines.update().where(lines.c.id == id).values(row)).rowcount:
+        connection.execute(lines.insert(), [row])
+
+
+def check_lines(connection: Connection) -> None:
+    """Raise BytesDamagedError unless the lines are what was written, and what the journal leads to."""
+    there = connection.exec_driver_sql("SELECT 1 FROM sqlite_schema WHERE name = 'lines'").first()
+    if there is None:  # of an older schema
+        return
+    stand = {line.id: line.as_json() for line in read_lines(connection)}
+    plain = connection.connection.cursor()
+    try:
+        rows = plain.execute(_CHANGES).fetchall()
+    finally:
+        plain.close()
+    steps = [Change(path, side_of(before), side_of(after)) for path, before, after in rows]
+    try:
+        led_to = apply({ROOT: {}}, steps)[ROOT]
+    except InputError as error:
+        raise BytesDamagedError("its journal and its log do not agree") from error
+    if led_to != stand:
+        raise BytesDamagedError("its journal and its log do not agree")
+
+
+def _line(row: Row[Any]) -> LogLine:
+    if _digest(row._mapping) != row.digest:
+        raise BytesDamagedError(f"line {row.id} of its log is not what was written")
+    return LogLine.from_json(row.id, value_of(row.line), row.made, row.changed)
+
+
+def _digest(row: Any) -> str:
+    names = ("id", "kind", "day", "moment", "line", "made", "changed")
+    return digest_of(*(row[name] for name in names))
