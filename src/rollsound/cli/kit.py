@@ -100,7 +100,7 @@ def _sentence(result: KitResult) -> str:
 def _show_loads(console: Console, result: KitResult) -> None:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("case or trolley", overflow="fold", max_width=30)
-    heads = ("pieces", "kg", "rack\nunits", "batteries\nWh", f"value\n{plain(result.currency)}")
+    heads = ("pieces", "kg", "rack\nunits", "batteries\ninside, Wh", f"value\n{plain(result.currency)}")
     shown = [n for n, figure in enumerate(_figures(result.whole)) if figure]
     for n in shown:
         table.add_column(heads[n], justify="right", no_wrap=True)
