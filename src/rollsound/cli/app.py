@@ -51,6 +51,7 @@ COMMANDS = {
     "fallout": "Tell what is lost when one thing fails, and the cheapest cure.",
     "kit": "Tell what the kit weighs, which batteries may fly, and what customs want.",
     "power": "Tell how long every battery lasts, when it is changed, and what wires bear.",
+    "log": "Keep the day as it happens: takes, packs, batteries, jams and notes.",
 }
 SUBCOMMANDS = {
     "radio": {
@@ -60,6 +61,16 @@ SUBCOMMANDS = {
         "reach": "Tell where on a site every transmitter is heard, and what power that takes.",
         "walk": "Fit the reach of a site to the readings of a walk test.",
         "scan": "Read a scan, and tell whose carrier lies on what is in use.",
+    },
+    "log": {
+        "list": "List the log of a day, and what is odd in it.",
+        "now": "Tell who wears what, how batteries and changeovers stand, and the next slate.",
+        "add": "Write a line into the log.",
+        "edit": "Change fields of a line.",
+        "remove": "Take a line out; the history keeps it.",
+        "undo": "Take back your last act in the log.",
+        "redo": "Do again what you took back.",
+        "export": "Write the log as CSV, JSON or PDF.",
     },
 }
 """Of commands that are groups."""

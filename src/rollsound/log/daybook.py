@@ -15,8 +15,9 @@ from sqlalchemy import Connection
 
 from rollsound.errors import InputError
 from rollsound.log.base import Base
-from rollsound.log.changes import ABSENT, Change, Clash, ClashError, apply, changes_between, invert, split, value_at
+from rollsound.log.changes import ABSENT, Change, ClashError, apply, changes_between, invert, split
 from rollsound.log.daylines import ROOT, LogLine, path_of, put_line, read_line, read_lines
+from rollsound.log.disagreeing import Overlap, named, overlaps_of
 from rollsound.log.entries import TakeEntry, entry_of, fields_of
 from rollsound.log.journal import (
     LOG_REDO,
@@ -31,7 +32,7 @@ from rollsound.log.journal import (
     write_entry,
 )
 from rollsound.log.keeping import now, text_of
-from rollsound.log.line_words import change_in_words, field_in_words, line_in_words, value_in_words
+from rollsound.log.line_words import change_in_words, line_in_words, value_in_words
 from rollsound.log.model import Author, Edit, Entry
 from rollsound.log.tables import journal
 
@@ -49,18 +50,6 @@ class NewLine:
     day: str
     at: datetime | None = None
     id: str = ""
-
-
-@dataclass(frozen=True)
-class Overlap:
-    """A field that somebody else had changed, which the writer had not seen; the later holds, both are told."""
-
-    line: str
-    field: str
-    theirs: Any
-    mine: Any
-    person: str
-    at: datetime
 
 
 @dataclass(frozen=True)
@@ -208,7 +197,7 @@ class LogBook:
             steps = changes_between({ROOT: {id: line.as_json()}}, {ROOT: {id: new.as_json()}})
             if not steps:
                 return Written((line,), None)
-            overlaps = tuple(_overlaps(connection, id, steps, seen, author))
+            overlaps = tuple(overlaps_of(connection, id, steps, seen, author))
             sentence = change_in_words(new, steps)
             for each in overlaps:
                 sentence += f" ({each.person or 'somebody'} had made it {value_in_words(each.theirs)})"
@@ -280,7 +269,7 @@ def _write(connection: Connection, number: int, edit: Edit, overlaps: tuple[Over
     try:
         after = apply({ROOT: before}, edit.changes)[ROOT]
     except ClashError as error:
-        raise _named(connection, error.clashes, before, edit) from error
+        raise named(connection, error.clashes, before, edit) from error
     for id in ids:
         text_of(after.get(id))
     entry = write_entry(connection, number, edit, now())
@@ -328,58 +317,6 @@ def _merged(old: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
         else:
             new[name] = value
     return new
-
-
-def _overlaps(
-    connection: Connection, id: str, steps: Sequence[Change], seen: int | None, author: Author
-) -> list[Overlap]:
-    """Fields among these that somebody else, or the same person on another device, changed since ``seen``."""
-    found = []
-    for change in steps if seen is not None else ():
-        since = (journal.c.number > seen, at_path(change.path), journal.c.kind.in_(OF_LOG))
-        others = [
-            each for each in entries_where(connection, *since) if each.author != author and _touches(each, change.path)
-        ]
-        if others:
-            field = field_in_words(split(change.path)[2:])
-            theirs = None if change.before is ABSENT else change.before
-            mine = None if change.after is ABSENT else change.after
-            found.append(Overlap(id, field, theirs, mine, others[0].author.person, others[0].at))
-    return found
-
-
-def _touches(entry: Entry, path: str) -> bool:
-    """Whether an entry changed the value at a path; a group that came as a whole changed only what is in it."""
-    for change in entry.changes:
-        if change.path == path or change.path.startswith(f"{path}/"):
-            return True
-        if path.startswith(f"{change.path}/"):
-            below = path.removeprefix(change.path)
-            if value_at(change.before, below) != value_at(change.after, below):
-                return True
-    return False
-
-
-def _named(connection: Connection, clashes: Sequence[Clash], before: Mapping[str, Any], edit: Edit) -> ClashError:
-    """The error that tells who changed the same since."""
-    told = []
-    for clash in clashes[:3]:
-        id, *steps = split(clash.path)[1:]
-        last = next(iter(entries_where(connection, at_path(clash.path), limit=1)), None)
-        who = (last.author.person if last else "") or "somebody"
-        kept = before.get(id)
-        if kept is None:
-            told.append(f"{who} has taken line {id} out since")
-            continue
-        line = line_in_words(LogLine.from_json(id, kept))
-        if not steps:
-            told.append(f"{who} has changed {line} since")
-            continue
-        now_there = value_at({ROOT: before}, clash.path)
-        value = value_in_words(None if now_there is ABSENT else now_there)
-        told.append(f"{line}, {field_in_words(steps)}: {who} has made it {value} since")
-    done = "taken back" if edit.kind == LOG_UNDO else "done again" if edit.kind == LOG_REDO else "changed"
-    return ClashError(clashes, f"{'; '.join(told)}. Nothing was {done}; change the line itself if it is wrong")
 
 
 def _added_in_words(changes: Sequence[Change]) -> str:

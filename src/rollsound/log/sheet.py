@@ -13,7 +13,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from rollsound.errors import InputError, Mistake, MistakesError, storage
 from rollsound.mistakes import mistakes_of
 
-TAKE_KINDS = ("take", "wild track", "room tone", "false start", "no good")
+TAKE_KINDS = ("take", "wild track", "room tone", "series", "false start", "no good")
 _YES = {"yes", "true", "1", "y", "x", "circled"}
 _NO = {"", "no", "false", "0", "n"}
 _LARGEST_SHEET_BYTES = 16_000_000
