@@ -19,6 +19,7 @@ from rollsound.kit.model import KitPart
 from rollsound.power.model import PowerPart
 from rollsound.radio.model import RadioPart
 from rollsound.rig.model import RigPart
+from rollsound.song.model import SongsPart
 from rollsound.timecode import Rate
 from rollsound.written import Hertz, Id, Part, TemperaturesC
 
@@ -174,6 +175,7 @@ class Plan(Part):
     rig: RigPart = RigPart()
     radio: RadioPart = RadioPart()
     power: PowerPart = PowerPart()
+    songs: SongsPart = SongsPart()
     media: tuple[DayMedia, ...] = ()
 
     def person(self, person_id: str) -> Person | None:
