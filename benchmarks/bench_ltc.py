@@ -9,6 +9,7 @@ import ctypes
 import ctypes.util
 import time
 from collections.abc import Callable
+from fractions import Fraction
 
 import numpy as np
 
@@ -100,6 +101,21 @@ def run() -> list[Row]:
     their_share = 100.0 * read_theirs(peer, bad)[0] / FRAMES if peer else None
     return [
         Row("read time code, 48 kHz", fastest(lambda: read_ours(sound)), "x real time", name, theirs, ">= 1000"),
+        *(
+            Row(
+                f"read time code, {what}",
+                fastest(lambda given=given: read_ours(given), 3),
+                "x real time",
+                name,
+                fastest(lambda given=given: read_theirs(peer, given), 3) if peer else None,
+                "as fast as the peer",
+            )
+            for what, given in (
+                ("backwards", np.ascontiguousarray(sound[::-1])),
+                ("2 % fast", encode_ltc(START, FRAMES, Fraction(48_000 * 100, 102), -12)),
+                ("10 dB SNR", bad),
+            )
+        ),
         Row("frame start, spread, clean", ours_spread, "samples", name, their_spread, "<= 0.02"),
         Row("frames read at 10 dB SNR", 100.0 * read_ours(bad) / FRAMES, "%", name, their_share, "more than the peer"),
         Row(
