@@ -49,15 +49,19 @@ def export(folder: Path, out: Path, *, day: str = "", all_lines: bool = False) -
         if not result.lines:
             named = f"of {day} " if day else ""
             raise InputError(f"the log {named}in {folder} has no lines; there is nothing to write")
-        if ending == ".json":
-            data: str | bytes = result.model_dump_json(indent=2) + "\n"
-        elif ending == ".csv":
-            data = lines_csv(result) if all_lines else takes_csv(result)
-        else:
-            data = day_pdf(show, result)
+        data = exported(show, result, ending, all_lines=all_lines)
     write_whole(out, data)
     takes = sum(row.kind == "take" for row in result.lines)
     return LogExported(folder=str(folder), day=day, out=str(out), takes=takes, lines=len(result.lines))
+
+
+def exported(show: Show, result: LogListed, ending: str, *, all_lines: bool = False) -> str | bytes:
+    """What a file with this ending holds."""
+    if ending == ".json":
+        return result.model_dump_json(indent=2) + "\n"
+    if ending == ".csv":
+        return lines_csv(result) if all_lines else takes_csv(result)
+    return day_pdf(show, result)
 
 
 def takes_csv(result: LogListed) -> str:

@@ -11,6 +11,7 @@ from fastapi import Depends, HTTPException, Request
 
 from rollsound.actions.running import UNDER_WAY
 from rollsound.errors import InputError, MistakesError
+from rollsound.log.daybook import LogBook, Written
 from rollsound.log.model import Author
 from rollsound.log.restoring import Restored
 from rollsound.web.live import Live
@@ -39,12 +40,16 @@ class Desk:
     told_revision: int = 0
     """The newest revision that browsers were told of."""
 
+    told_logged: int = 0
+    """The newest entry about the log that browsers were told of."""
+
     told_roles: dict[str, str] = field(default_factory=dict)
     """The role that each device with a person was told last, by the device's id."""
 
     def __post_init__(self) -> None:
         self.show_id = self.show_id or kept_name(self.show.store, "web-show-id", 8)
         self.told_revision = self.show.store.head().revision
+        self.told_logged = LogBook(self.show.store).last_number()
         self.heed_people()
 
     def plan(self) -> Plan | None:
@@ -78,6 +83,7 @@ class Desk:
         self.doors.devices.keep_again()
         self.heed_people()
         self.live.publish("plan", {"revision": restored.revision, "anew": True})
+        self.live.publish("log", {"anew": True})
         return restored
 
     def heed_people(self) -> None:
@@ -113,6 +119,24 @@ class Desk:
                 "person": saved.entry.author.person,
                 "sentence": saved.entry.sentence,
                 "paths": [change.path for change in saved.changes][:100],
+            },
+        )
+
+    def tell_logged(self, written: Written) -> None:
+        """Tell every browser of an act in the log; nothing when there was none, or it was told before."""
+        entry = written.entry
+        if entry is None or written.again:
+            return
+        self.told_logged = max(self.told_logged, entry.number)
+        self.live.publish(
+            "log",
+            {
+                "number": entry.number,
+                "person": entry.author.person,
+                "device": entry.author.device,
+                "sentence": entry.sentence,
+                "days": sorted({line.day for line in written.lines}),
+                "lines": [line.id for line in written.lines][:100],
             },
         )
 

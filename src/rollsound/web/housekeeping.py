@@ -8,6 +8,7 @@ import time
 
 from rollsound.errors import RollsoundError
 from rollsound.log.backups import make_backup
+from rollsound.log.daybook import LogBook
 from rollsound.web.desk import Desk
 
 _LOOK_S = 1.0
@@ -23,6 +24,7 @@ class Housekeeping(threading.Thread):
         self._desk = desk
         self._ended = threading.Event()
         self._next_backup = time.monotonic()
+        self._looked_at = -1
 
     def run(self) -> None:
         """Look after the show until it is stopped."""
@@ -55,6 +57,19 @@ class Housekeeping(threading.Thread):
                 news |= {"person": newest.author.person, "sentence": newest.sentence}
                 news["paths"] = [change.path for change in newest.changes][:100]
             self._desk.live.publish("plan", news)
+        self._look_at_log()
         if time.monotonic() >= self._next_backup and not self._desk.show.read_only:
             self._next_backup = time.monotonic() + _BACKUP_S
             make_backup(store.path, only_if_changed=True)
+
+    def _look_at_log(self) -> None:
+        """News of the log that another program wrote."""
+        store = self._desk.show.store
+        version = store.data_version()
+        if version == self._looked_at:
+            return
+        self._looked_at = version
+        newest = LogBook(store).last_number()
+        if newest > self._desk.told_logged:
+            self._desk.told_logged = newest
+            self._desk.live.publish("log", {"number": newest, "anew": True})

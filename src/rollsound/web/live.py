@@ -11,7 +11,7 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from typing import Any
 
-TOPICS = ("plan", "jobs", "media", "devices", "ready", "search")
+TOPICS = ("plan", "jobs", "media", "devices", "ready", "search", "log")
 KEPT = 500
 _WAITING = 256
 BEAT_S = 10.0

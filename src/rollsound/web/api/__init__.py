@@ -25,6 +25,7 @@ SUBJECTS = (
     "reach",
     "power",
     "kit",
+    "daylog",
 )
 """In the order in which they are described."""
 MODULES = tuple(f"{__name__}.{name}" for name in SUBJECTS)
