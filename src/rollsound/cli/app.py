@@ -52,6 +52,7 @@ COMMANDS = {
     "kit": "Tell what the kit weighs, which batteries may fly, and what customs want.",
     "power": "Tell how long every battery lasts, when it is changed, and what wires bear.",
     "log": "Keep the day as it happens: takes, packs, batteries, jams and notes.",
+    "jams": "Tell how far every time code device drifts, and when to jam it again.",
 }
 SUBCOMMANDS = {
     "radio": {
