@@ -6,8 +6,8 @@ ifeq ($(OS),Windows_NT)
 BIN := $(VENV)/Scripts
 endif
 STAMP := $(VENV)/.ready
-# Both cores; files in the order of their names, so that the few long ones do not come last on one core alone.
-SPREAD := -n 2 --dist loadfile --no-loadscope-reorder
+# Both cores, and a third worker while one waits for a browser; files in the order of their names, so that the few long ones do not come last on one core alone.
+SPREAD := -n 3 --dist loadfile --no-loadscope-reorder
 
 .PHONY: demo test check bench sources docs screens soak fuzz clean format
 
