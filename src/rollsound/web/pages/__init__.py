@@ -81,6 +81,8 @@ PAGES: tuple[Page, ...] = (
     Page("reach", "/reach", "before"),
     Page("power", "/power", "before", badge=_badge("power")),
     Page("kit", "/kit", "before", badge=_badge("kit")),
+    Page("floor", "/floor", "day"),
+    Page("takes", "/takes", "day"),
     Page("media", "/media", "after", badge=_badge("media")),
     Page("turnover", "/turnover", "after", badge=_badge("turnover")),
     Page("settings", "/settings", "show"),
