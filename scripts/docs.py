@@ -47,6 +47,7 @@ RESULTS = {
     "fallout": ("rollsound.actions.rig_model", "FalloutResult"),
     "kit": ("rollsound.actions.kit_model", "KitResult"),
     "power": ("rollsound.actions.power_model", "PowerResult"),
+    "songmap": ("rollsound.actions.song_model", "SongMapResult"),
     "jams": ("rollsound.actions.jams_model", "JamsResult"),
     "radio plan": ("rollsound.actions.radio_model", "PlanResult"),
     "radio check": ("rollsound.actions.radio_model", "CheckResult"),

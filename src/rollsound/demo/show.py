@@ -1,6 +1,6 @@
 """The demo's folder is a show as well: the plan of *Northbound Ferry* beside the day that was built and worked on.
 
-The files that the radio part names lie beside it: two scans of the quay and a walk test on the steel deck.
+The files that it names lie beside it: two scans of the quay, a walk test on the steel deck, and the songs' tempo maps.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rollsound.demo.example import example_plan_text
+from rollsound.demo.song_files import song_files
 from rollsound.demo.spectrum import scan_csv
 from rollsound.demo.walk_test import walk_csv
 from rollsound.errors import storage
@@ -38,14 +39,14 @@ def make_show(folder: Path) -> Path:
 
 
 def lay_radio_files(folder: Path) -> None:
-    """Write the scans and the walk test that the plan names, where they are not there yet.
+    """Write the scans, the walk test and the tempo maps that the plan names, where they are not there yet.
 
     Raises
     ------
     StorageError
         when the disk fails or is full
     """
-    for name, text in radio_files().items():
+    for name, text in {**radio_files(), **song_files()}.items():
         path = folder / name
         with storage(path):
             path.parent.mkdir(parents=True, exist_ok=True)

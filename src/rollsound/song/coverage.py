@@ -29,6 +29,8 @@ class SongTake:
     track: int
     passes: tuple[Pass, ...]
     circled: bool = False
+    plays: bool = True
+    """Whether playback is to be expected; not on wild tracks."""
     trouble: str = ""
     """Why it could not be read, one sentence; empty when it could."""
 
