@@ -69,12 +69,12 @@ class Song(Part):
 class SongsPart(Part):
     """What is sung and played back. Tracks named here hold for every song that names none itself."""
 
-    songs: tuple[Song, ...] = ()
     ltc_track: str = Field(default="", description="name or number; found by its sound when left out")
     guide_track: str = Field(default="", description="name or number of guide or playback")
     late_s: Annotated[float, Quantity("s", least=0.001, most=10, example="40 ms")] | None = Field(
         default=None, alias="limit", description="phrases earlier or later than this are told; 40 ms when left out"
     )
+    songs: tuple[Song, ...] = ()
 
     def of_scene(self, scene: str) -> tuple[Song, ...]:
         """The songs of a scene."""
