@@ -20,13 +20,13 @@ from pydantic import ValidationError
 from rollsound.actions.conform_result import RESULT_NAME, ConformResult, ConformTake
 from rollsound.actions.gather import audio_files
 from rollsound.actions.inspect import INDEX_NAME, InspectResult, across_files
+from rollsound.actions.kept import index_folder
 from rollsound.actions.media_build import KnownFiles, last_part, take_as_rebuilt, take_as_recorded, told_of
 from rollsound.actions.media_model import MediaDay, MediaIndex, MediaTake
 from rollsound.errors import InputError, RollsoundError
 from rollsound.finding import Finding
 from rollsound.wave import group_sets
 
-MEDIA_FOLDER = "media"
 LOOK_AGAIN_SECONDS = 1.0
 """How long the disk is not asked again: a page asks for many waveforms at once."""
 
@@ -58,11 +58,6 @@ _FOLDERS = ("recorder", "cards", "conformed", "turnover", "takes_sheet", "wearer
 def place_of(folder: Path, text: str) -> Path | None:
     """A path as the plan writes it, from the show's folder; None when it is empty."""
     return Path(os.path.normpath(folder / text)) if text else None
-
-
-def index_folder(folder: Path) -> Path:
-    """Where a show keeps measurements and waveforms."""
-    return folder / MEDIA_FOLDER
 
 
 class Media:

@@ -81,9 +81,9 @@ def ground_picture(show: Show, tried: Tried, form: Format) -> bytes:
     InputError
         when an id is unknown, or nothing sends or hears there
     """
+    from rollsound.actions.chart_kept import chart_picture
     from rollsound.actions.radio_page_reach import map_of
     from rollsound.actions.reach import ground_chart
-    from rollsound.actions.turnover_papers import chart_picture
     from rollsound.radio.reach.ground import ground_of
 
     radio = show.plan().radio

@@ -10,7 +10,8 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ConfigDict, Field
 
 from rollsound.actions.day import CONFORMED, row_of
-from rollsound.actions.media import OpenShow, index_folder, media_of, place_of
+from rollsound.actions.kept import index_folder
+from rollsound.actions.media import OpenShow, media_of, place_of
 from rollsound.actions.media_model import MediaDay, MediaTake
 from rollsound.errors import InputError, RollsoundError
 from rollsound.finding import Area, Finding, Ref, Weight

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
 import threading
 from dataclasses import dataclass
 from pathlib import Path
 
-from rollsound.actions.charts_apart import DRAUGHTSMAN
-from rollsound.actions.media import OpenShow, index_folder, place_of
-from rollsound.errors import InputError, RollsoundError, storage
-from rollsound.report.charts import Chart, Face, Format, ThemeName, content_key
+from rollsound.actions.kept import index_folder, write_once
+from rollsound.actions.media import OpenShow, place_of
+from rollsound.errors import InputError, storage
 from rollsound.report.pictures import page_pictures
 from rollsound.turnover.names import safe_name
-from rollsound.wave.disk import discard, part_name, publish
 
 _turn = threading.Lock()
 _LARGEST_BYTES = 64_000_000
@@ -79,8 +76,8 @@ def make_pictures(show_folder: Path, paper: Paper) -> int:
         with storage(paper.path):
             pictures = page_pictures(paper.path.read_bytes())
         for number, picture in enumerate(pictures, 1):
-            _write(_place(show_folder, paper.id) / f"{number}.png", picture)
-        _write(_place(show_folder, paper.id) / "pages.json", json.dumps(len(pictures)).encode())
+            write_once(_place(show_folder, paper.id) / f"{number}.png", picture)
+        write_once(_place(show_folder, paper.id) / "pages.json", json.dumps(len(pictures)).encode())
         return len(pictures)
 
 
@@ -94,22 +91,6 @@ def picture_of_page(show_folder: Path, paper_id: str, page: int) -> bytes | None
         return None
 
 
-def chart_picture(
-    show_folder: Path, chart: Chart, format: Format, theme: ThemeName, faces: tuple[Face, ...] = ()
-) -> bytes:
-    """A chart drawn once: the same chart is taken from where it was kept."""
-    kept = index_folder(show_folder) / "charts" / f"{content_key(chart, format, theme)}.{format}"
-    try:
-        return kept.read_bytes()
-    except OSError:
-        drawn = DRAUGHTSMAN.draw(chart, format, theme, faces)
-    try:
-        _write(kept, drawn)
-    except (OSError, RollsoundError):  # a full disk keeps no pictures, and shows them all the same
-        return drawn
-    return drawn
-
-
 def _place(show_folder: Path, paper_id: str) -> Path:
     if not _KEY.fullmatch(paper_id):
         raise InputError("there is no such paper; look at the list again")
@@ -121,19 +102,3 @@ def _pages_kept(show_folder: Path, key: str) -> int | None:
         return int(json.loads((_place(show_folder, key) / "pages.json").read_bytes()))
     except (OSError, ValueError):
         return None
-
-
-def _write(path: Path, data: bytes) -> None:
-    if path.exists():
-        return
-    with storage(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = part_name(path)
-        try:
-            with open(part, "xb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            publish(part, path)
-        finally:
-            discard(part)

@@ -247,7 +247,7 @@ def chart(
     v: Annotated[str, Query(max_length=64, description="the content's name: kept for good where it fits")] = "",
 ) -> Response:
     """The day's batteries as lanes, with their changes and where one goes flat."""
-    from rollsound.actions.turnover_papers import chart_picture
+    from rollsound.actions.chart_kept import chart_picture
     from rollsound.report.charts import content_key
 
     result = power_page.state_of(desk.show, day).result

@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Path, Query, Response
 
 from rollsound.actions import radio_downloads
+from rollsound.actions.chart_kept import chart_picture
 from rollsound.actions.radio_page_reach import Tried
-from rollsound.actions.turnover_papers import chart_picture
 from rollsound.web.api.radio import Site
 from rollsound.web.desk import TheDesk
 from rollsound.web.problems import PROBLEMS

@@ -184,7 +184,7 @@ def chart(
     v: Annotated[str, Query(max_length=64, description="the content's name: kept for good where it fits")] = "",
 ) -> Response:
     """The day's takes with their radio tracks: rebuilt, mended, as recorded, lost."""
-    from rollsound.actions.turnover_papers import chart_picture
+    from rollsound.actions.chart_kept import chart_picture
     from rollsound.report.charts import content_key
 
     made = chart_of(desk, media_id, narrow=width == "narrow")
