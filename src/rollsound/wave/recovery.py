@@ -51,12 +51,12 @@ def recover(
             ixml=_document(reader, bext, Path(out)),
             cues=[cue for cue in info.cues if cue.frame <= info.frames],
             info_list=info.info_list,
-            extra_chunks=_others(reader),
+            extra_chunks=other_chunks(reader),
             expected_frames=info.frames,
             extensible=info.extensible or None,
             channel_mask=info.channel_mask,
         ) as writer:
-            _copy(reader, writer, progress or Progress())
+            copy_audio(reader, writer, progress or Progress(), "recover")
     return read_info(out)
 
 
@@ -114,12 +114,13 @@ def _unstamped(document: bytes | None) -> bytes | None:
     return found.to_bytes()
 
 
-def _copy(reader: WaveReader, writer: WaveWriter, progress: Progress) -> None:
+def copy_audio(reader: WaveReader, writer: WaveWriter, progress: Progress, doing: str) -> None:
+    """Copy all frames bit for bit, telling how far it is under the name of what is being done."""
     info = reader.info
     step = max(1, _COPY_BYTES // info.format.frame_bytes)
     for start in range(0, info.frames, step):
         writer.write_bytes(reader.read_bytes(start, step))
-        progress.tell("recover", min(start + step, info.frames), info.frames, "frames", info.name)
+        progress.tell(doing, min(start + step, info.frames), info.frames, "frames", info.name)
 
 
 def _document(reader: WaveReader, bext: Bext | None, out: Path) -> bytes | None:
@@ -136,7 +137,7 @@ def _document(reader: WaveReader, bext: Bext | None, out: Path) -> bytes | None:
     return document.to_bytes()
 
 
-def _others(reader: WaveReader) -> list[tuple[str, Payload]]:
+def other_chunks(reader: WaveReader) -> list[tuple[str, Payload]]:
     """Every chunk that the writer does not build itself."""
     found: list[tuple[str, Payload]] = []
     for chunk in reader.info.chunks:
