@@ -211,7 +211,7 @@ def add_lines(show: Show, new: Sequence[NewLine], name: str = "", key: str = "")
 
 
 def day_of(show: Show, day: str = "", today: date | None = None) -> str:
-    """The id of a day: as given, else the day of today's date, else the last that has lines, else the first.
+    """The id of a day: as given, else that of today's date, else the last with lines, else the one that matters now.
 
     Raises
     ------
@@ -229,8 +229,9 @@ def day_of(show: Show, day: str = "", today: date | None = None) -> str:
     lines = LogBook(show.store).lines()
     if lines:
         return max(lines, key=lambda line: line.made).day
-    if days:
-        return days[0].id
+    now = plan.day_now(wanted) if plan else None
+    if now is not None:
+        return now.id
     raise InputError(f"the plan of {show.folder} has no days; say which day it is with --day day-1")
 
 

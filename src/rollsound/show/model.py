@@ -19,6 +19,7 @@ from rollsound.kit.model import KitPart
 from rollsound.power.model import PowerPart
 from rollsound.radio.model import RadioPart
 from rollsound.rig.model import RigPart
+from rollsound.script.model import ScriptPart
 from rollsound.song.model import SongsPart
 from rollsound.timecode import Rate
 from rollsound.written import Hertz, Id, Part, TemperaturesC
@@ -124,6 +125,14 @@ class Site(Part):
     note: str = ""
 
 
+class Break(Part):
+    """When nobody works: a meal, a company move."""
+
+    from_: TimeOfDay = Field(alias="from", min_length=1)
+    to: TimeOfDay = Field(min_length=1)
+    note: str = ""
+
+
 class Day(Part):
     """One day of work: where it begins, and where the company moves to."""
 
@@ -135,6 +144,8 @@ class Day(Part):
     scenes: tuple[str, ...] = ()
     call: TimeOfDay = ""
     wrap: TimeOfDay = ""
+    unit: str = Field(default="", description="which unit works; the main unit when left out")
+    breaks: tuple[Break, ...] = Field(default=(), description="meals and other breaks of this day")
     note: str = ""
 
     @property
@@ -170,6 +181,7 @@ class Plan(Part):
     show: ShowHead
     people: tuple[Person, ...] = ()
     sites: tuple[Site, ...] = ()
+    script: ScriptPart = ScriptPart()
     schedule: SchedulePart = SchedulePart()
     kit: KitPart = KitPart()
     rig: RigPart = RigPart()
@@ -181,6 +193,15 @@ class Plan(Part):
     def person(self, person_id: str) -> Person | None:
         """The person with an id."""
         return next((person for person in self.people if person.id == person_id), None)
+
+    def day_now(self, today: dt.date) -> Day | None:
+        """The day that matters now: today, the next one, or the last; before the first, the last that was recorded."""
+        days, recorded = self.schedule.days, {media.day for media in self.media}
+        dated = sorted((day for day in days if day.date is not None), key=lambda day: day.date or today)
+        coming = [day for day in dated if day.date is not None and day.date >= today]
+        if dated and (dated[0].date or today) > today:  # all dates are to come, but what was recorded was recorded
+            coming = [day for day in reversed(dated) if day.id in recorded] or coming
+        return next(iter(coming), None) or next(reversed(dated), None) or next(reversed(days), None)
 
 
 def plan_schema() -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rollsound.web.words import w
 
 if TYPE_CHECKING:
-    from rollsound.show.model import Day, Plan
+    from rollsound.show.model import Plan
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Strip:
 def strip_of(plan: Plan, today: date) -> Strip:
     """The line for the day that matters now: today, the next one, or the last; before the first, the last recorded."""
     days = plan.schedule.days
-    day = _day_now(days, today, {media.day for media in plan.media})
+    day = plan.day_now(today)
     if day is None:
         return Strip(plan.show.title, w("frame.no_day"), (StripPart(w("frame.no_day")),))
     title = w("frame.day", number=day.number) if day.number is not None else day.id
@@ -44,14 +44,6 @@ def strip_of(plan: Plan, today: date) -> Strip:
     if day.call:
         parts.append(StripPart(w("frame.call", call=day.call)))
     return Strip(plan.show.title, f"{where}, {site}" if site else where, tuple(parts))
-
-
-def _day_now(days: tuple[Day, ...], today: date, recorded: set[str]) -> Day | None:
-    dated = sorted((day for day in days if day.date is not None), key=lambda day: day.date or today)
-    coming = [day for day in dated if day.date is not None and day.date >= today]
-    if dated and (dated[0].date or today) > today:  # all dates are still to come, but what was recorded was recorded
-        coming = [day for day in reversed(dated) if day.id in recorded] or coming
-    return next(iter(coming), None) or next(reversed(dated), None) or next(reversed(days), None)
 
 
 def _in_words(day: date) -> str:
