@@ -49,6 +49,7 @@ RESULTS = {
     "power": ("rollsound.actions.power_model", "PowerResult"),
     "songmap": ("rollsound.actions.song_model", "SongMapResult"),
     "jams": ("rollsound.actions.jams_model", "JamsResult"),
+    "crosscheck": ("rollsound.actions.crosscheck_model", "CrosscheckResult"),
     "radio plan": ("rollsound.actions.radio_model", "PlanResult"),
     "radio check": ("rollsound.actions.radio_model", "CheckResult"),
     "radio spare": ("rollsound.actions.radio_model", "SpareResult"),

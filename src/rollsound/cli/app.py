@@ -54,6 +54,7 @@ COMMANDS = {
     "songmap": "Tell which part of every song is on which take, and what is missing.",
     "log": "Keep the day as it happens: takes, packs, batteries, jams and notes.",
     "jams": "Tell how far every time code device drifts, and when to jam it again.",
+    "crosscheck": "Hold a day's log against its files and the plan.",
 }
 SUBCOMMANDS = {
     "radio": {
