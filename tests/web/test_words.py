@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 import string
 from importlib import resources
@@ -63,12 +64,22 @@ def _is_used(key: str, templates_and_code: str, scripts: str) -> bool:
     if name.startswith("js_"):
         told = name.removeprefix("js_").removesuffix("_one")
         return f'"{part}.{told}"' in scripts or f"}}.{told}`" in scripts or f'told("{told}")' in scripts
-    if re.search(rf"\b{part}\.{name}\b", templates_and_code) or f'"{name}"' in templates_and_code:
+    whole = f"{part}.{name}"
+    if f'"{name}"' in templates_and_code or (
+        whole in templates_and_code and re.search(rf"\b{part}\.{name}\b", templates_and_code)
+    ):
         return True
-    if re.search(rf"""["']\.{name}["']""", templates_and_code):  # of a form that several pages share
+    if f'".{name}"' in templates_and_code or f"'.{name}'" in templates_and_code:  # of a form that several pages share
         return True
+    begun = _begun(templates_and_code)
     begins = [name[:at] for at, letter in enumerate(name, 1) if letter == "_"]
-    return any(re.search(rf"""["']({part})?\.{each}(["']\s*[~+]|{{)""", templates_and_code) for each in begins)
+    return any((each_part, each) in begun for each_part in ("", part) for each in begins)
+
+
+@functools.cache
+def _begun(templates_and_code: str) -> frozenset[tuple[str, str]]:
+    """Parts and beginnings of keys that are put together."""
+    return frozenset(re.findall(r"""["']([a-z]*)\.([a-z_0-9]+)(?:["']\s*[~+]|{)""", templates_and_code))
 
 
 def test_every_key_that_is_there_is_used() -> None:
