@@ -57,6 +57,7 @@ class Scene(Part):
     number: str = Field(default="", description="as on the slate")
     heading: str = ""
     interior: Interior = ""
+    place: str = ""
     time: str = Field(default="", description="day, night, dusk …")
     eighths: int = Field(default=0, ge=0, description="its length in eighths of a page; a page is about a minute")
     page: int = Field(default=0, ge=0)
