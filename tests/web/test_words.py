@@ -65,15 +65,19 @@ def _is_used(key: str, templates_and_code: str, scripts: str) -> bool:
         told = name.removeprefix("js_").removesuffix("_one")
         return f'"{part}.{told}"' in scripts or f"}}.{told}`" in scripts or f'told("{told}")' in scripts
     whole = f"{part}.{name}"
-    if f'"{name}"' in templates_and_code or (
-        whole in templates_and_code and re.search(rf"\b{part}\.{name}\b", templates_and_code)
-    ):
+    if f'"{name}"' in templates_and_code or (whole in _tokens(templates_and_code)):
         return True
     if f'".{name}"' in templates_and_code or f"'.{name}'" in templates_and_code:  # of a form that several pages share
         return True
     begun = _begun(templates_and_code)
     begins = [name[:at] for at, letter in enumerate(name, 1) if letter == "_"]
     return any((each_part, each) in begun for each_part in ("", part) for each in begins)
+
+
+@functools.cache
+def _tokens(templates_and_code: str) -> frozenset[str]:
+    """Every two words that stand with a dot between them."""
+    return frozenset(re.findall(r"(?=\b(\w+\.\w+)\b)", templates_and_code))
 
 
 @functools.cache
