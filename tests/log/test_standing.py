@@ -130,6 +130,8 @@ def test_time_code_that_runs_backwards_is_told(rate: Rate | None) -> None:
     (found,) = proofs([*good, _take(2, "00:00:59:00", "00:02:00:00")], rate=rate)
     assert "begins at 00:00:59:00, before 00:01:00:24, where slate 214 take 1 had come to" in found.what
     assert [ref.path for ref in found.refs] == ["log#take-2", "log#take-1"]
+    twice = [_take(0, "12:00:00:00", "12:01:00:00"), _take(0, "12:00:01:00", "12:01:00:00", id="other", by=TAREK)]
+    assert kinds(proofs(twice, rate=rate)) == ["duplicate take"]
     # Another day begins wherever it likes.
     assert proofs([*good, _take(2, "00:00:59:00", "00:02:00:00", day="day-5")], rate=rate) == []
 

@@ -1,4 +1,5 @@
-"""The demo's folder is a show as well: the plan of *Northbound Ferry* beside the day that was built and worked on.
+"""The demo's folder is a show as well: the plan of *Northbound Ferry* beside the day that was built and worked on, and
+the log of two of its days.
 
 The files that it names lie beside it: two scans of the quay, a walk test on the steel deck, and the songs' tempo maps.
 """
@@ -7,6 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from rollsound.demo.day_log import write_log
 from rollsound.demo.example import example_plan_text
 from rollsound.demo.song_files import song_files
 from rollsound.demo.spectrum import scan_csv
@@ -34,6 +36,8 @@ def make_show(folder: Path) -> Path:
     """
     if not (folder / DATABASE).is_file():
         Show.new(folder, example_plan_text(), Author(person="Rollsound", person_id="", device="demo")).close()
+    with Show.open(folder) as show:
+        write_log(show)
     lay_radio_files(folder)
     return folder
 

@@ -131,7 +131,8 @@ def _backwards(takes: Sequence[_Take], rate: Rate | None) -> list[Finding]:
         if take.timecode_in and take.timecode_out and _steps_back(take.timecode_in, take.timecode_out, rate):
             what = f"{line_in_words(line)} ends at {take.timecode_out}, before it begins at {take.timecode_in}."
             found.append(_back([line], what))
-        same_day = before is not None and before[0].day == line.day
+        # The same roll written twice is told as that.
+        same_day = before is not None and before[0].day == line.day and not _one_name(take, _take(before[0]))
         if before is not None and same_day and take.timecode_in and _steps_back(before[1], take.timecode_in, rate):
             what = (
                 f"{line_in_words(line)} begins at {take.timecode_in}, before {before[1]}, where "
@@ -141,6 +142,10 @@ def _backwards(takes: Sequence[_Take], rate: Rate | None) -> list[Finding]:
         if take.timecode_out or take.timecode_in:
             before = (line, take.timecode_out or take.timecode_in)
     return found
+
+
+def _one_name(one: TakeEntry, other: TakeEntry) -> bool:
+    return (one.slate, one.take, one.kind) == (other.slate, other.take, other.kind)
 
 
 def _back(lines: Sequence[LogLine], what: str) -> Finding:
