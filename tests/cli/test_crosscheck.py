@@ -131,6 +131,30 @@ def test_corrected_copies_lie_beside(show: Path, tmp_path: Path, capsys: pytest.
     assert [each["outcome"] for each in told(show, capsys, "--write", str(out), code=2)["written"]] == ["failed"]
 
 
+def test_who_wears_a_pack_and_is_heard_wants_a_track(
+    show: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    script = """\
+script:
+  characters: [{id: runa, name: Runa}, {id: bram, name: Bram}]
+  scenes: [{id: s31, number: "31", speaks: [{character: runa, words: 9}]}]
+"""
+    (tmp_path / "plan.yaml").write_text(script + PLAN, "utf-8")
+    assert run(["import", str(show), str(tmp_path / "plan.yaml")]) == 0
+    (show / "cards/recorder/NF04_S214_T1.wav").unlink()
+    (show / "cards/recorder/NF04_S214_T2.wav").unlink()
+    (show / "cards/recorder/NF04_S214_T3.wav").unlink()
+    for take in (1, 2, 3):  # none of them has her, so that no take can tell of another's
+        tracks = ("Mix", "Boom 1", "Track 3")
+        record(show, f"NF04_S214_T{take}", 36_000 + 100 * take, take=str(take), circled=take == 2, tracks=tracks)
+    log(show, "09:50", "pack=pack-1", "character=Runa", kind="wearing")
+    log(show, "09:51", "pack=pack-2", "character=bram", kind="wearing")  # waits, is not in the scene
+    result = told(show, capsys)
+    assert [each["what"] for each in result["findings"]] == [
+        f"Slate 214 take {take} has no track of Runa." for take in (1, 2, 3)
+    ]
+
+
 def test_a_broken_file_is_told_and_the_rest_is_done(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (show / "cards/recorder/NF04_S214_T9.wav").write_bytes(b"RIFF")
     result = told(show, capsys, code=1)

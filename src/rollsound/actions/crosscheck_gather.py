@@ -17,7 +17,7 @@ from rollsound.log.entries import TakeEntry
 from rollsound.log.proofs import proofs
 from rollsound.log.sheet import TakeRow, read_takes
 from rollsound.log.standing import wearing_at
-from rollsound.review.crosscheck_model import FileOnDisk, PlannedDay, TakeOnDisk, TrackOnDisk, WrittenTake
+from rollsound.review.crosscheck_model import FileOnDisk, PlannedDay, TakeOnDisk, TrackOnDisk, WrittenTake, plain
 from rollsound.show.model import Day, DayMedia, Plan
 from rollsound.wave import WaveInfo, read_info
 
@@ -72,7 +72,7 @@ def day_of_media(read: PlanRead, asked: str = "") -> DayOfMedia:
         files += audio_files([_place(read.folder, each.recorder)])
     on_disk, unread = _on_disk(files)
     own = [line for line in lines if line.day == day.id]
-    written, log_is, notes = _written(own, media, read.folder)
+    written, log_is, notes = _written(own, media, read)
     told = proofs(own, rate=plan.show.rate) if own else []
     return DayOfMedia(
         day=day,
@@ -115,21 +115,21 @@ def _day(plan: Plan, asked: str) -> Day:
 
 
 def _written(
-    lines: Sequence[LogLine], media: Sequence[DayMedia], folder: Path
+    lines: Sequence[LogLine], media: Sequence[DayMedia], read: PlanRead
 ) -> tuple[list[WrittenTake], str, list[str]]:
     takes = [(line, line.entry) for line in lines if isinstance(line.entry, TakeEntry)]
     if takes:
-        return [_of_line(line, entry, lines) for line, entry in takes], "the log", []
+        return [_of_line(line, entry, lines, read.plan) for line, entry in takes], "the log", []
     found: list[WrittenTake] = []
     for each in media:
         if each.takes_sheet:
-            found += [_of_row(row) for row in read_takes(_place(folder, each.takes_sheet))]
+            found += [_of_row(row) for row in read_takes(_place(read.folder, each.takes_sheet))]
     if found:
         return found, "the sheet of takes", ["The log has no take on this day; the sheet of takes was taken for it."]
     return [], "the log", ["The log has no take on this day, and the plan names no sheet of takes for it."]
 
 
-def _of_line(line: LogLine, entry: TakeEntry, lines: Sequence[LogLine]) -> WrittenTake:
+def _of_line(line: LogLine, entry: TakeEntry, lines: Sequence[LogLine], plan: Plan) -> WrittenTake:
     return WrittenTake(
         id=line.id,
         scene=entry.scene,
@@ -143,8 +143,16 @@ def _of_line(line: LogLine, entry: TakeEntry, lines: Sequence[LogLine]) -> Writt
         circled=entry.circled,
         note=entry.note,
         track_notes=entry.track_notes,
-        worn=tuple(worn.entry.character for worn in wearing_at(lines, line.at).values()),
+        worn=_worn(line, entry, lines, plan),
     )
+
+
+def _worn(line: LogLine, entry: TakeEntry, lines: Sequence[LogLine], plan: Plan) -> tuple[str, ...]:
+    """Names of those who wore a pack and are heard in the scene by the script; who only waits needs no track."""
+    scene = plan.script.scene(entry.scene)
+    heard = {each.id: each for each in plan.script.characters if scene is not None and each.id in scene.characters}
+    wearers = {plain(worn.entry.character) for worn in wearing_at(lines, line.at).values()}
+    return tuple(each.name for id, each in heard.items() if wearers & {plain(id), *map(plain, each.spellings)})
 
 
 def _of_row(row: TakeRow) -> WrittenTake:
@@ -221,12 +229,10 @@ def _file(info: WaveInfo) -> FileOnDisk:
 
 
 def _planned(plan: Plan, day: Day) -> PlannedDay:
-    """What the plan expects; the parts of script and packs are asked where there are such parts."""
-    script = getattr(plan, "script", None)
-    characters = tuple(getattr(script, "characters", ()))
-    names = {each.id: each.name for each in characters}
+    """What the plan expects; the pack plan is asked where there is one."""
+    names = {each.id: each.name for each in plan.script.characters}
     tracks = [*(track.name for track in plan.rig.tracks), *(source.name for source in plan.rig.sources)]
-    tracks += [name for each in characters for name in (each.name, *getattr(each, "also", ()))]
+    tracks += [name for each in plan.script.characters for name in each.spellings]
     return PlannedDay(
         rate=plan.show.rate,
         scenes=day.scenes,

@@ -98,7 +98,9 @@ class ClocksOfDay:
             for phase in self.plan.power.phases
             if phase.break_ and phase.day in ("", self.day.id)
         ]
-        spans += [("a break", each.from_, each.to) for each in getattr(self.planned, "breaks", ())]
+        spans += [
+            (each.note or "the break", each.from_, each.to) for each in (self.planned.breaks if self.planned else ())
+        ]
         for name, start, end in spans:
             first, last = span_of(self.day, start, end)
             if self.day.call_min <= first < self.day.wrap_min:
