@@ -16,6 +16,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from rollsound.errors import InputError
 from rollsound.kit.model import KitPart
+from rollsound.packs.model import PacksPart
 from rollsound.power.model import PowerPart
 from rollsound.radio.model import RadioPart
 from rollsound.rig.model import RigPart
@@ -188,6 +189,7 @@ class Plan(Part):
     radio: RadioPart = RadioPart()
     power: PowerPart = PowerPart()
     songs: SongsPart = SongsPart()
+    packs: PacksPart = PacksPart()
     media: tuple[DayMedia, ...] = ()
 
     def person(self, person_id: str) -> Person | None:
