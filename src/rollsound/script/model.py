@@ -38,7 +38,7 @@ class Said(Part):
 
     character: str = Field(description="id of the character")
     words: Words = 0
-    lines: Words = Field(default=0, description="how many times the character begins; verses of a song for singers")
+    lines: Words = Field(default=0, description="speeches; lines of the song for singers")
     off: Off = Field(default="", description="where all of it is off screen, or a voice over that is not recorded here")
 
 
@@ -82,8 +82,8 @@ class Scene(Part):
 
     @property
     def sung(self) -> bool:
-        """Whether somebody sings, or a song is named."""
-        return bool(self.sings or self.songs)
+        """Whether somebody sings, or a song is named; a cue ``sung`` stands where the script names nobody."""
+        return bool(self.sings or self.songs or any(cue.kind == "sung" for cue in self.cues))
 
     @property
     def characters(self) -> tuple[str, ...]:
