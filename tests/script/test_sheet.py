@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from rollsound.errors import InputError
+from rollsound.script.from_sheet import breakdown_of_sheet
+from rollsound.script.model import Character, Said, Scene, ScriptPart
 from rollsound.script.sheet import SheetVoice, read_breakdown
 
 SHEET = """Northbound Ferry;;;;;;;
@@ -71,3 +73,37 @@ def test_what_is_no_sheet() -> None:
     assert "no scenes" in read_breakdown("scene\n", "x.csv").troubles[0].sentence
     with pytest.raises(InputError, match="cannot be read as CSV"):
         read_breakdown('scene\n"' + "x" * 200_000, "x.csv")
+
+
+def test_a_sheet_in_the_plans_form() -> None:
+    known = ScriptPart(
+        characters=(Character(id="runa", name="Runa", also=("RUNA ODDSDOTTIR",), principal=True),),
+        scenes=(Scene(id="s4", number="4", synopsis="The cars are lashed.", note="Boom from the ladder"),),
+    )
+    text = (
+        "scene,heading,speaks,sings,sound,pages\n"
+        '4,INT. CAR DECK - NIGHT,"Runa Oddsdottir (8), SIGNÝ",,"Telephone rings; a strange hum",7/8\n'
+        '5,EXT. QUAY - DAWN,"Signy, Runa (3)",All,,1\n'
+    )
+    found = breakdown_of_sheet(read_breakdown(text, "b.csv"), known)
+    first, second = found.part.scenes
+    assert (first.id, first.synopsis, first.note, first.eighths) == (
+        "s4", "The cars are lashed.", "Boom from the ladder", 7,
+    )  # fmt: skip
+    assert (first.interior, first.place, first.time) == ("interior", "CAR DECK", "night")
+    assert first.speaks == (Said(character="runa", words=8), Said(character="signy"))
+    assert [(cue.text, cue.line) for cue in first.cues][:2] == [("Telephone rings", 2), ("a strange hum", 2)]
+    assert second.sings[0].character == "all"
+    assert found.part.character("all").kind == "group"  # type: ignore[union-attr]
+    assert [(offer.keep, offer.other) for offer in found.offers] == [("Signý", "Signy")]
+    assert found.part.characters[0].principal
+
+
+def test_a_sheet_without_names_leaves_who_was_known() -> None:
+    known = ScriptPart(
+        characters=(Character(id="runa", name="Runa"),),
+        scenes=(Scene(id="s4", number="4", speaks=(Said(character="runa", words=8),)),),
+    )
+    found = breakdown_of_sheet(read_breakdown("scene,pages\n4,2/8\n", "b.csv"), known)
+    assert found.part.scenes[0].speaks == (Said(character="runa", words=8),)
+    assert "no column tells who speaks" in found.remarks[-1].sentence

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from rollsound.script.elements import Trouble
 from rollsound.script.grid import Field, Row, read_grid
-from rollsound.script.model import plain_number
+from rollsound.script.model import Interior, plain_number
 
 FIELDS = (
     Field("number", ("scene", "scene number", "scene no", "scene #", "sc", "sc no", "no", "#"), needed=True),
@@ -29,7 +29,7 @@ FIELDS = (
     Field("omitted", ("omit",)),
     Field("note", ("notes", "remarks", "comment", "comments")),
 )
-_INTERIOR = {
+_INTERIOR: dict[str, Interior] = {
     "int": "interior", "interior": "interior", "i": "interior", "inside": "interior",
     "ext": "exterior", "exterior": "exterior", "e": "exterior", "outside": "exterior", "est": "exterior",
     "int/ext": "both", "i/e": "both", "ext/int": "both", "both": "both", "int./ext": "both",
@@ -57,7 +57,7 @@ class SheetScene:
     line: int
     number: str
     heading: str = ""
-    interior: str = ""
+    interior: Interior = ""
     place: str = ""
     time: str = ""
     eighths: int = 0
