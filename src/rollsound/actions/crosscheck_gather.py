@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rollsound.actions.day import take_sets
 from rollsound.actions.gather import audio_files
@@ -243,10 +243,5 @@ def _planned(plan: Plan, day: Day) -> PlannedDay:
 
 def _wired(plan: Plan, day: Day, names: Mapping[str, str]) -> dict[str, tuple[str, ...]]:
     """By scene, the characters that the pack plan wires on this day."""
-    found: dict[str, list[str]] = {}
-    packs: Any = getattr(plan, "packs", None)
-    assigned: tuple[Any, ...] = tuple(getattr(packs, "assigned", ()))
-    for each in assigned:
-        if each.day in ("", day.id) and each.pack:
-            found.setdefault(each.scene, []).append(names.get(each.character, each.character))
-    return {scene: tuple(dict.fromkeys(wired)) for scene, wired in found.items()}
+    kept = [each for each in plan.packs.assigned if each.day == day.id]
+    return {each.scene: tuple(names.get(id, id) for id, packs in each.packs.items() if packs) for each in kept}
