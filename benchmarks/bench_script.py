@@ -14,44 +14,10 @@ from rollsound.script.lengths import page_form
 PAGES = 120
 LIMIT_S = 0.3
 _RUNS = 5
-_WORDS = [
-    "the",
-    "ferry",
-    "quay",
-    "engine",
-    "bell",
-    "harbour",
-    "rope",
-    "wind",
-    "choir",
-    "letter",
-    "tide",
-    "lamp",
-    "window",
-    "deck",
-    "radio",
-    "telephone",
-    "crowd",
-    "rain",
-    "night",
-    "morning",
-    "never",
-    "always",
-    "under",
-    "over",
-    "beside",
-    "again",
-    "slowly",
-    "left",
-    "right",
-    "his",
-    "her",
-    "their",
-    "cold",
-    "warm",
-    "long",
-    "short",
-]
+_TEXT = (
+    "the ferry quay engine bell harbour rope wind choir letter tide lamp window deck radio telephone crowd rain night "
+    "morning never always under over beside again slowly left right his her their cold warm long short"
+)
 _NAMES = ("RUNA", "IDRIS", "SIGNÝ", "HARU", "TOMASZ", "ANOUSH", "DECKHAND 2", "OLD CAPTAIN")
 
 
@@ -61,8 +27,9 @@ def script_of(pages: int, seed: int = 1) -> str:
     lines = page_form().lines * pages
 
     def words(least: int, most: int) -> str:
-        return " ".join(chance.choices(_WORDS, k=chance.randint(least, most))).capitalize() + "."
+        return " ".join(chance.choices(vocabulary, k=chance.randint(least, most))).capitalize() + "."
 
+    vocabulary = _TEXT.split()
     out, used, scene = ["Title: A long crossing", "Draft date: 1 March 2031", ""], 0, 0
     while used < lines:
         if used >= scene * 2 * page_form().lines:
