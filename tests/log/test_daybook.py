@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import random
 import shutil
 import sqlite3
 from datetime import UTC, datetime, timedelta, timezone
@@ -311,3 +312,36 @@ def test_lines_that_the_journal_does_not_lead_to_are_noticed(book: LogBook, stor
         raw.commit()
     with pytest.raises(DamagedError, match="its journal and its log do not agree"):
         Store.open(path)
+
+
+def test_what_is_known_keeps_up_with_everybody(book: LogBook, store: Store, path: Path) -> None:
+    """One reader that looks after every act of others tells the same as one that reads all of it anew."""
+    chance = random.Random(11)
+    with Store.open(path) as beside:
+        other = LogBook(beside)
+        for _ in range(120):
+            writer, author = chance.choice([(book, MINA), (other, TAREK)])
+            there = book.lines()
+            what = chance.randrange(5)
+            if what < 2 or not there:
+                day = f"day-{chance.randrange(3)}"
+                at = MOMENT + timedelta(minutes=chance.randrange(60))
+                writer.add_all([NewLine("note", {"text": "x"}, day, at)] * chance.randint(1, 3), author)
+            elif what == 2:
+                line = chance.choice(there)
+                writer.change(line.id, {"text": str(chance.random())}, author, day=f"day-{chance.randrange(3)}")
+            elif what == 3:
+                writer.remove(chance.choice(there).id, author)
+            else:
+                with contextlib.suppress(InputError):
+                    chance.choice([writer.undo, writer.redo])(author)
+            with Store.open(path, read_only=True) as fresh:
+                anew = LogBook(fresh)
+                assert book.lines() == other.lines() == anew.lines()
+                assert book.lines("day-1") == anew.lines("day-1")
+                assert set(book.days()) == set(anew.days())
+    backup = make_backup(path)
+    book.add("note", {"text": "after the backup"}, MINA, "day-1")
+    before = len(book.lines())
+    store.go_back(backup.path, MINA)
+    assert len(book.lines()) == before - 1

@@ -140,13 +140,15 @@ def ahead_of(show: Show, day: str) -> Ahead:
     now = Slate(first.scene, first.slate, first.take)
 
     def following(count: int, kind: TakeKind = "take", *, new_setup: bool = False) -> list[Slate]:
-        known, found = list(takes), []
+        known: Sequence[TakeEntry] = takes
+        found: list[Slate] = []
         for _ in range(count):
             slate = next_take(known, style=style, kind=kind, new_setup=new_setup, sound_roll=first.sound_roll)
             found.append(slate)
-            known.append(
+            # The highest number is in it; the takes before it tell no more.
+            known = [
                 TakeEntry(scene=slate.scene, slate=slate.slate, take=slate.take, kind=kind, sound_roll=first.sound_roll)
-            )
+            ]
         return found
 
     return Ahead(
@@ -198,8 +200,8 @@ def days_of(show: Show, plan: Plan | None) -> tuple[DayName, ...]:
     known = (
         {each.id: DayName(each.id, each.number, str(each.date or "")) for each in plan.schedule.days} if plan else {}
     )
-    for line in LogBook(show.store).lines():
-        known.setdefault(line.day, DayName(line.day, None, ""))
+    for day in LogBook(show.store).days():
+        known.setdefault(day, DayName(day, None, ""))
     return tuple(known.values())
 
 

@@ -14,9 +14,8 @@ from typing import Any, Literal
 from sqlalchemy import Connection
 
 from rollsound.errors import InputError
-from rollsound.log.base import Base
 from rollsound.log.changes import ABSENT, Change, ClashError, apply, changes_between, invert, split
-from rollsound.log.daylines import ROOT, LogLine, path_of, put_line, read_line, read_lines
+from rollsound.log.daylines import ROOT, LogLine, path_of, put_line, read_line
 from rollsound.log.disagreeing import Overlap, named, overlaps_of
 from rollsound.log.entries import TakeEntry, entry_of, fields_of
 from rollsound.log.journal import (
@@ -32,8 +31,10 @@ from rollsound.log.journal import (
     write_entry,
 )
 from rollsound.log.keeping import now, text_of
+from rollsound.log.known_lines import in_order, known_lines
 from rollsound.log.line_words import change_in_words, line_in_words, value_in_words
 from rollsound.log.model import Author, Edit, Entry
+from rollsound.log.store import Store
 from rollsound.log.tables import journal
 
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{2,63}")
@@ -78,13 +79,16 @@ class LogBook:
     What a writing function returned is on the disk. Its ``key`` makes it safe to ask again: the same key writes once.
     """
 
-    def __init__(self, store: Base) -> None:
+    def __init__(self, store: Store) -> None:
         self._store = store
 
     def lines(self, day: str | None = None, *kinds: str) -> tuple[LogLine, ...]:
         """The lines, of one day and of some kinds or all of them, in the order in which they happened."""
-        with self._store._reading() as connection:
-            return tuple(read_lines(connection, day=day, kinds=kinds))
+        return in_order(known_lines(self._store).days(), day, kinds)
+
+    def days(self) -> tuple[str, ...]:
+        """The ids of the days that have lines."""
+        return tuple(known_lines(self._store).days())
 
     def takes(self, day: str | None = None) -> tuple[tuple[LogLine, TakeEntry], ...]:
         """The takes of a day or of the show, in the order in which they were rolled."""
@@ -150,12 +154,14 @@ class LogBook:
                 return again
             number = last_number(connection) + 1
             changes: list[Change] = []
+            taken: set[str] = set()
             for position, (each, fields) in enumerate(entries, 1):
                 id = each.id or f"{each.kind}-{number}" + (f"-{position}" if len(new) > 1 else "")
-                if read_line(connection, id) is not None or any(change.path == path_of(id) for change in changes):
+                if id in taken or read_line(connection, id) is not None:
                     raise InputError(
                         f"the log has a line {id} already; give the new one another id, or change that one"
                     )
+                taken.add(id)
                 line = LogLine(id, each.kind, each.day, _placed(each.at or moment), author, fields)
                 changes.append(Change(path_of(id), ABSENT, line.as_json()))
             edit = Edit(author, _added_in_words(changes), tuple(changes), key=key, kind=LOGGED)

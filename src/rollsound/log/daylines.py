@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, select
 
 from rollsound.errors import InputError
 from rollsound.log.changes import ABSENT, Absent, Change, apply, join
@@ -21,6 +21,9 @@ from rollsound.log.tables import lines
 
 ROOT = "log"
 """Where lines stand in the journal's paths: ``/log/<line>/fields/note``."""
+_COLUMNS = ("id", "kind", "day", "moment", "line", "made", "changed")
+# SQLite takes some hundreds of values in one question.
+_AT_ONCE = 500
 _CHANGES = (
     "SELECT changes.path, changes.before, changes.after FROM changes JOIN journal ON journal.number = changes.number "
     f"WHERE journal.kind IN ({', '.join(repr(kind) for kind in OF_LOG)}) ORDER BY changes.number, changes.position"
@@ -71,20 +74,30 @@ def path_of(id: str, *steps: str) -> str:
     return join((ROOT, id, *steps))
 
 
-def read_lines(connection: Connection, *, day: str | None = None, kinds: Sequence[str] = ()) -> list[LogLine]:
-    """Lines in the order in which they happened, each proven by its digest."""
-    question = select(lines).order_by(lines.c.moment, lines.c.made, lines.c.id)
-    if day is not None:
-        question = question.where(lines.c.day == day)
-    if kinds:
-        question = question.where(lines.c.kind.in_(kinds))
-    return [_line(row) for row in connection.execute(question)]
+def read_lines(connection: Connection, *, ids: Sequence[str] | None = None) -> list[LogLine]:
+    """Lines, all of them or those with these ids, each proven by its digest; in no order."""
+    if ids is None:
+        return [_line(row) for row in _rows(connection)]
+    found = []
+    for start in range(0, len(ids), _AT_ONCE):
+        few = select(lines).where(lines.c.id.in_(ids[start : start + _AT_ONCE]))
+        found += [_line(tuple(row)) for row in connection.execute(few)]
+    return found
+
+
+def _rows(connection: Connection) -> list[tuple[Any, ...]]:
+    # By the driver itself: a show has thousands of lines, and all of them are looked at whenever it opens.
+    plain = connection.connection.cursor()
+    try:
+        return list(plain.execute(f"SELECT {', '.join(_COLUMNS)}, digest FROM lines").fetchall())
+    finally:
+        plain.close()
 
 
 def read_line(connection: Connection, id: str) -> LogLine | None:
     """One line."""
     row = connection.execute(select(lines).where(lines.c.id == id)).one_or_none()
-    return None if row is None else _line(row)
+    return None if row is None else _line(tuple(row))
 
 
 def put_line(connection: Connection, id: str, kept: dict[str, Any] | Absent, number: int) -> None:
@@ -114,13 +127,16 @@ def check_lines(connection: Connection) -> None:
     there = connection.exec_driver_sql("SELECT 1 FROM sqlite_schema WHERE name = 'lines'").first()
     if there is None:  # of an older schema
         return
-    stand = {line.id: line.as_json() for line in read_lines(connection)}
+    stand = {}
+    for row in _rows(connection):
+        _prove(row)
+        stand[row[0]] = value_of(row[4])
     plain = connection.connection.cursor()
     try:
-        rows = plain.execute(_CHANGES).fetchall()
+        changes = plain.execute(_CHANGES).fetchall()
     finally:
         plain.close()
-    steps = [Change(path, side_of(before), side_of(after)) for path, before, after in rows]
+    steps = [Change(path, side_of(before), side_of(after)) for path, before, after in changes]
     try:
         led_to = apply({ROOT: {}}, steps)[ROOT]
     except InputError as error:
@@ -129,12 +145,16 @@ def check_lines(connection: Connection) -> None:
         raise BytesDamagedError("its journal and its log do not agree")
 
 
-def _line(row: Row[Any]) -> LogLine:
-    if _digest(row._mapping) != row.digest:
-        raise BytesDamagedError(f"line {row.id} of its log is not what was written")
-    return LogLine.from_json(row.id, value_of(row.line), row.made, row.changed)
+def _line(row: tuple[Any, ...]) -> LogLine:
+    _prove(row)
+    id, _, _, _, text, made, changed, _ = row
+    return LogLine.from_json(id, value_of(text), made, changed)
 
 
-def _digest(row: Any) -> str:
-    names = ("id", "kind", "day", "moment", "line", "made", "changed")
-    return digest_of(*(row[name] for name in names))
+def _prove(row: tuple[Any, ...]) -> None:
+    if digest_of(*row[:-1]) != row[-1]:
+        raise BytesDamagedError(f"line {row[0]} of its log is not what was written")
+
+
+def _digest(row: dict[str, Any]) -> str:
+    return digest_of(*(row[name] for name in _COLUMNS))
