@@ -50,6 +50,7 @@ RESULTS = {
     "songmap": ("rollsound.actions.song_model", "SongMapResult"),
     "jams": ("rollsound.actions.jams_model", "JamsResult"),
     "crosscheck": ("rollsound.actions.crosscheck_model", "CrosscheckResult"),
+    "callsheet": ("rollsound.actions.callsheet_model", "CallsheetResult"),
     "radio plan": ("rollsound.actions.radio_model", "PlanResult"),
     "radio check": ("rollsound.actions.radio_model", "CheckResult"),
     "radio spare": ("rollsound.actions.radio_model", "SpareResult"),

@@ -38,7 +38,7 @@ def test_a_template_reads_no_file_outside_its_folder(template: Path, tmp_path: P
 
 
 def test_an_unknown_report_names_the_known() -> None:
-    known = "carrier_plan, kit_carnet, kit_labels, sound_report"
+    known = "callsheet, carrier_plan, .*kit_carnet, kit_labels, .*sound_report"
     with pytest.raises(InputError, match=f"there is no report 'poster'; choose one of: {known}"):
         typeset("poster", {})
 

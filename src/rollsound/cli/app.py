@@ -55,6 +55,7 @@ COMMANDS = {
     "log": "Keep the day as it happens: takes, packs, batteries, jams and notes.",
     "jams": "Tell how far every time code device drifts, and when to jam it again.",
     "crosscheck": "Hold a day's log against its files and the plan.",
+    "callsheet": "Put a day of the sound crew on one sheet.",
 }
 SUBCOMMANDS = {
     "radio": {
