@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.review.generated_days import HZ, MISTAKES, ONLY_SLATED, GeneratedDay, sound_days
 
-from rollsound.finding import Weight
+from rollsound.finding import Area, Finding, Ref, Weight
 from rollsound.review.crosscheck import crosscheck
 from rollsound.review.crosscheck_match import apart_s, matched
 from rollsound.review.crosscheck_model import (
@@ -143,6 +143,34 @@ def test_the_file_is_right_where_it_fits_better() -> None:
     strange = [line(1, 100, 120, scene="47")]
     answer = crosscheck(strange, [disk(1, 100, 120)], PLAN)
     assert [(each.field, each.right) for each in answer.repairs] == [("scene", "file")]
+
+
+def test_the_take_that_follows_is_right() -> None:
+    lines = [line(1, 100, 120, files=("T1.wav",)), line(3, 200, 220, files=("T2.wav",))]
+    (repair,) = crosscheck(lines, [disk(1, 100, 120), disk(2, 200, 220)], PLAN).repairs
+    assert (repair.log, repair.file, repair.right, repair.why) == ("3", "2", "file", "take 2 follows take 1")
+    lines = [line(1, 100, 120, files=("T5.wav",))]
+    (repair,) = crosscheck(lines, [disk(5, 100, 120)], PLAN).repairs
+    assert (repair.right, repair.why) == ("log", "a slate begins with take 1")
+
+
+def test_a_label_turned_round_is_told_once() -> None:
+    """The log tells by itself that its time code runs back; the file says which label is wrong."""
+    lines = [line(1, 5000, 5060, files=("T1.wav",)), line(2, 5100, 5160, files=("T2.wav",))]
+    lines[1] = replace(lines[1], timecode_in="01:20:05:00")
+    log = Finding(
+        area=Area.SYNC,
+        weight=Weight.WATCH,
+        subject="slate 214 take 2",
+        kind="time code running backwards",
+        what="back",
+        refs=(Ref(path="log#take-2"), Ref(path="log#take-1")),
+    )
+    files = [disk(1, 5000, 5060), disk(2, 5100, 5160)]
+    assert told(crosscheck(lines, files, PLAN, [log])) == Counter({"time code differs": 1})
+    assert told(crosscheck(lines, files[:1], PLAN, [log])) == Counter(
+        {"take without a file": 1, "time code running backwards": 1}
+    )
 
 
 def test_pre_roll_and_handwriting_are_no_mistake() -> None:

@@ -6,13 +6,12 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from rollsound.actions.callsheet_lists import batteries_of, jam_times, monitors_of, packs_of, power_of, weighing
+from rollsound.actions.callsheet_missing import not_planned
 from rollsound.actions.callsheet_model import (
-    BatteryChangeRow,
     CallsheetResult,
     ChangeoverRow,
     CrewRow,
-    JamTimeRow,
-    MonitorRow,
     PackRow,
     PlaceRow,
     PlaybackRow,
@@ -23,13 +22,11 @@ from rollsound.actions.jams import jams_of
 from rollsound.actions.jams_gather import clocks_of
 from rollsound.errors import InputError
 from rollsound.facts import cautions
-from rollsound.finding import Finding, Weight
-from rollsound.power.day import NIGHT, clock, minutes
+from rollsound.power.day import clock
 from rollsound.quantities import count, several, true_minus
 from rollsound.script.model import Scene, plain_number
 
 if TYPE_CHECKING:
-    from rollsound.actions.jams_model import JamsResult
     from rollsound.actions.plan_read import PlanRead
     from rollsound.actions.power_model import PowerResult
     from rollsound.show.model import Day, Plan, Site
@@ -46,11 +43,11 @@ def callsheet(read: PlanRead, *, day: str = "") -> CallsheetResult:
     plan = read.plan
     planned = _day(plan, day)
     clocks = clocks_of(read, planned.id)
-    power = _power(plan, planned)
+    power = power_of(plan, planned)
     jams = jams_of(clocks)
     wired = wired_day(plan, planned)
     scenes = tuple(_scene(plan, number, wired) for number in planned.scenes)
-    packs = _packs(plan, planned, wired)
+    packs = packs_of(plan, planned, wired)
     playback = _playback(plan, planned)
     number = planned.number
     return CallsheetResult(
@@ -79,7 +76,7 @@ def callsheet(read: PlanRead, *, day: str = "") -> CallsheetResult:
             if each.role in ("mixer", "crew")
         ),
         playback=playback,
-        monitors=_monitors(plan),
+        monitors=monitors_of(plan),
         changeovers=tuple(
             ChangeoverRow(
                 id=each.id,
@@ -89,7 +86,7 @@ def callsheet(read: PlanRead, *, day: str = "") -> CallsheetResult:
             )
             for each in plan.rig.changeovers
         ),
-        batteries=_batteries(power),
+        batteries=batteries_of(power),
         missing_batteries=()
         if power is None
         else tuple(
@@ -97,9 +94,9 @@ def callsheet(read: PlanRead, *, day: str = "") -> CallsheetResult:
             for row in power.stock
             if row.missing
         ),
-        jams=_jams(jams),
-        findings=_weighing(power, jams),
-        not_planned=tuple(_not_planned(plan, planned, scenes, packs, playback, wired, power, jams)),
+        jams=jam_times(jams),
+        findings=weighing(power, jams),
+        not_planned=tuple(not_planned(plan, planned, scenes, packs, wired, power, jams)),
         cautions=_cautions(plan, power, packs),
     )
 
@@ -231,154 +228,6 @@ def _playback(plan: Plan, day: Day) -> tuple[PlaybackRow, ...]:
                 )
             )
     return tuple(found)
-
-
-# ---- packs, monitors, power, clocks ----------------------------------------------------------------------------------
-
-
-def _packs(plan: Plan, day: Day, wired: WiredDay) -> tuple[PackRow, ...]:
-    sites = set(day.sites)
-    names = {each.number: each.name for each in plan.rig.tracks}
-    tracks = {each.source: f"{each.number} {each.name}" for each in plan.rig.tracks if each.source}
-    tracks |= {each.id: f"{each.track} {names.get(each.track, '')}".strip() for each in plan.packs.packs if each.track}
-    heard: dict[str, list[str]] = {}
-    for receiver in plan.radio.receivers:
-        for id in receiver.hears:
-            heard.setdefault(id, []).append(receiver.name)
-    rows = []
-    for each in plan.radio.transmitters:
-        if each.sites and sites and not sites & set(each.sites):
-            continue
-        wearers = wired.wearers_of(each.id)
-        if wired.by_scene and each.kind == "body pack" and not wearers:
-            wearers = ("spare today",)
-        rows.append(
-            PackRow(
-                id=each.id,
-                name=each.name,
-                use=each.kind,
-                wearers=wearers or ((each.wearer,) if each.wearer else ()),
-                worn=each.worn.replace("-", " "),
-                mhz=None if each.frequency_hz is None else each.frequency_hz / 1e6,
-                spares_mhz=tuple(hz / 1e6 for hz in each.spare_frequencies),
-                power_mw=each.power_mw,
-                track=tracks.get(each.id, ""),
-                heard_by=tuple(heard.get(each.id, ())),
-            )
-        )
-    return tuple(rows)
-
-
-def _monitors(plan: Plan) -> tuple[MonitorRow, ...]:
-    return tuple(
-        MonitorRow(
-            listener=each.listener,
-            hears=each.hears or several(each.sources, 6),
-            at=each.at.partition(":")[0].replace("-", " "),
-            gain="" if each.gain_db is None else true_minus(f"{each.gain_db:g} dB"),
-            hours=each.hours,
-        )
-        for each in plan.rig.feeds
-    )
-
-
-def _power(plan: Plan, day: Day) -> PowerResult | None:
-    from rollsound.actions.power import of_plan
-    from rollsound.actions.power_gather import Gathered
-
-    gathered = Gathered(plan)
-    if not (plan.power.supplies or gathered.insides):
-        return None
-    return of_plan(gathered, day.id)
-
-
-def _batteries(power: PowerResult | None) -> tuple[BatteryChangeRow, ...]:
-    """Changes of the whole day in the order of time; what is changed at one time stands together."""
-    found: dict[tuple[float, str, bool], list[str]] = {}
-    for row in power.batteries if power is not None else ():
-        for swap in row.swaps:
-            names = several(row.names, 3) if len(row.names) > 1 else row.name
-            each = f" × {row.alike}" if row.alike > len(row.names) else ""
-            what = f"{names}{each}: {swap.batteries} × {row.battery_name}"
-            found.setdefault((swap.at_min, swap.told, swap.in_break), []).append(what)
-    return tuple(
-        BatteryChangeRow(at=clock(at), at_min=at, told=told, what=tuple(what), in_break=in_break)
-        for (at, told, in_break), what in sorted(found.items(), key=lambda each: _begins(each[0][1], each[0][0]))
-    )
-
-
-def _begins(told: str, latest_min: float) -> float:
-    """When a change can begin: the head of its span, on the day of its latest time."""
-    try:
-        first = minutes(told.partition(" ")[0])
-    except ValueError:
-        return latest_min
-    return first + NIGHT * ((latest_min - first) // NIGHT)
-
-
-def _jams(jams: JamsResult) -> tuple[JamTimeRow, ...]:
-    return tuple(
-        JamTimeRow(
-            device=row.name,
-            source=row.source_name,
-            told=(f"{'jammed' if row.from_log else 'at the call,'} {row.jammed}", *(each.told for each in row.wishes)),
-        )
-        for row in jams.devices
-    )
-
-
-def _weighing(power: PowerResult | None, jams: JamsResult) -> tuple[Finding, ...]:
-    """What stops of power, and what is not kept of time code; what only deserves a look stands in its own page."""
-    found = [each for each in (power.findings if power is not None else ()) if each.weight is Weight.STOP]
-    return (*found, *(each for each in jams.findings if each.kind == "time code was off"))
-
-
-def _not_planned(
-    plan: Plan,
-    day: Day,
-    scenes: Sequence[SceneRow],
-    packs: Sequence[PackRow],
-    playback: Sequence[PlaybackRow],
-    wired: WiredDay,
-    power: PowerResult | None,
-    jams: JamsResult,
-) -> Iterable[str]:
-    """What is missing on the sheet because the plan does not say it."""
-    if day.date is None:
-        yield "The day has no date."
-    if not (day.call and day.wrap):
-        yield "Call or wrap is not written; what stands above was taken."
-    if not day.sites:
-        yield "No site is written for this day."
-    if not day.scenes:
-        yield "No scenes are written for this day."
-    strange = [each.number for each in scenes if not each.in_script]
-    if strange:
-        one = len(strange) == 1
-        yield (
-            f"Scene{'' if one else 's'} {several(strange, 8)} {'is' if one else 'are'} not in the script part; who "
-            "speaks and sings there is not known."
-        )
-    if not wired.by_scene and scenes:
-        shown = "; who wears what by the radio part is shown" if any(each.wearers for each in packs) else ""
-        yield f"The pack plan is not made for this day{shown}."
-        bare = [f"{name} ({each.number})" for each in scenes for name in each.without]
-        if wired.rows and bare:
-            yield f"Heard, and without a pack by the radio part: {several(bare, 8)}. A boom must cover them."
-    sung = [each.number for each in scenes if each.sings and not each.songs]
-    if sung:
-        yield f"Sung, and no song is written with it: scene {several(sung)}; its playback and time code are not known."
-    without = [each.name for each in packs if each.mhz is None]
-    if without:
-        yield f"Without a frequency: {several(without, 6)}. Leave what is on this list switched off."
-    if not packs:
-        yield "No transmitter is written for the sites of this day."
-    if not plan.rig.feeds:
-        yield "No monitor feed is written."
-    if power is None:
-        yield "Power is not planned; battery changes are not known."
-    if not jams.devices:
-        yield "No time code device is known; jam times are not known."
 
 
 def _cautions(plan: Plan, power: PowerResult | None, packs: Sequence[PackRow]) -> tuple[str, ...]:

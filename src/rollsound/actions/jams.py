@@ -24,7 +24,7 @@ _SUSPECT = 3.0
 
 
 def jams(read: PlanRead, *, day: str = "") -> JamsResult:
-    """Drift of a day's time code devices; of today, of the last day that has jams, or of the first.
+    """Drift of a day's time code devices; of the day that matters now when none is named.
 
     Raises
     ------

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 _CONFORMED = "conform.json"
 _MINUTE_S = 60.0
+_CARD_LIMIT_PPM = 50.0
+"""Of a card whose clock error is not written: the widest class of plain crystals (crystal makers' tables)."""
 _LEAST_CARD_SD_PPM = 0.02
 """Below this, what a card's clock did within the day counts for more than how well it was measured."""
 
@@ -68,7 +70,7 @@ class ClocksOfDay:
 
     @cached_property
     def day(self) -> PowerDay:
-        """The day that is asked for; else today's, else the last that has jams, else the first.
+        """The day that is asked for; else the one that matters now.
 
         Raises
         ------
@@ -76,13 +78,8 @@ class ClocksOfDay:
             when there is no such day
         """
         power = Gathered(self.plan)
-        if self.asked:
-            return power.day(self.asked)
-        days = self.plan.schedule.days
-        known = {day.id for day in days}
-        today = next((day.id for day in days if day.date == date.today()), "")
-        logged = next((line.day for line in reversed(self.lines) if line.day in known), "")
-        return power.day(today or logged) if today or logged else power.days[0]
+        now = self.plan.day_now(date.today())
+        return power.day(self.asked or (now.id if now is not None else "")) if self.asked or now else power.days[0]
 
     @cached_property
     def planned(self) -> Day | None:
@@ -181,12 +178,13 @@ class ClocksOfDay:
             for site in self.plan.sites
             if site.temperature_c is not None and (self.planned is None or site.id in self.planned.sites)
         ]
-        return {
-            device: limits_of(
-                self.limit_written(device), coldest_c=self.day.coldest_c, warmest_c=max(warmest, default=None)
-            )
-            for device in devices
-        }
+        cards = {each.device for each in self.conformed[0]} - {each.device for each in self.seen}
+        found = {}
+        for device in devices:
+            written = self.limit_written(device)
+            limit = _CARD_LIMIT_PPM if written is None and device in cards else written
+            found[device] = limits_of(limit, coldest_c=self.day.coldest_c, warmest_c=max(warmest, default=None))
+        return found
 
     @cached_property
     def conformed(self) -> tuple[tuple[RateMeasured, ...], tuple[str, ...]]:

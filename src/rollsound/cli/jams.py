@@ -24,9 +24,7 @@ def jams_command(
     show: Path,
     /,
     *,
-    day: Annotated[
-        str, Parameter(help="Id of the day; today's, the last one with jams or the first when left out.")
-    ] = "",
+    day: Annotated[str, Parameter(help="Id of the day; the one that matters now when left out.")] = "",
     json: AsJson = False,
 ) -> int:
     """Tell how far every time code device drifts through a day, and when to jam it to stay inside half a frame.

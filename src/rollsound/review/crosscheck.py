@@ -55,7 +55,7 @@ def crosscheck(
         *overlaps(pairs),
         *back,
     ]
-    found += [each for each in told_by_log if not _told_here(each, back_lines)]
+    found += [each for each in told_by_log if not _told_here(each, back_lines, repairs, pairs)]
     found.sort(key=lambda each: list(Weight).index(each.weight))
     if not found and pairs:
         found.append(_fine(pairs))
@@ -220,7 +220,11 @@ def _off_plan(written: Iterable[WrittenTake], planned: PlannedDay) -> Iterator[F
         )
 
 
-def _told_here(finding: Finding, back: set[frozenset[str]]) -> bool:
-    """Whether a finding of the log is one that files tell of more closely."""
+def _told_here(finding: Finding, back: set[frozenset[str]], repairs: Iterable[Repair], pairs: Iterable[Pair]) -> bool:
+    """Whether a finding of the log is one that files tell of more closely: where they lie says which label is wrong."""
+    if finding.kind != "time code running backwards":
+        return False
     ids = frozenset(ref.path.removeprefix("log#") for ref in finding.refs)
-    return finding.kind == "time code running backwards" and ids in back
+    wrong = {each.take for each in repairs if each.field in _KINDS}
+    there = {pair.written.id for pair in pairs if all(take.has_timecode for take in pair.on_disk)}
+    return ids in back or bool(ids & wrong) or ids <= there

@@ -23,6 +23,7 @@ PRE_ROLL_S = 12.0
 NEAR_NAME = 0.75
 """How alike two names are, of 1, to be taken for one that is misspelt."""
 _FLAGS = {"FALSE_START": "false start", "NO_GOOD": "no good", "WILD_TRACK": "wild track"}
+_WITHOUT_SLATE = ("wild track", "room tone")
 _LATER = "the log is corrected as the day goes, the file keeps what stood on the recorder"
 
 
@@ -77,7 +78,24 @@ def _take(pair: Pair, written: Sequence[WrittenTake]) -> Iterator[Repair]:
     why = _LATER
     if mine != theirs:
         why = f"another take of the slate is number {line.take if mine else other[0].take} already"
+    elif (before := _take_before(line, written)) is not None:
+        follows = {plain(each): each for each in (line.take, other[0].take or "") if plain(each) == str(before + 1)}
+        if follows:
+            right = "log" if plain(line.take) in follows else "file"
+            why = f"take {before + 1} follows take {before}" if before else "a slate begins with take 1"
     yield _repair(pair, "take", line.take, other[0].take or "", right, why, other)
+
+
+def _take_before(line: WrittenTake, written: Sequence[WrittenTake]) -> int | None:
+    """The number of the take before this one on its slate; 0 for the first, None where numbers are none."""
+    last = 0
+    for each in written:
+        if each is line:
+            return last if line.slate else None
+        if (each.slate, each.scene, each.kind in _WITHOUT_SLATE) == (line.slate, line.scene, False):
+            number = plain(each.take)
+            last = int(number) if number.isdecimal() else last
+    return None
 
 
 def _roll(pair: Pair, pairs: Sequence[Pair]) -> Iterator[Repair]:
