@@ -47,6 +47,7 @@ RESULTS = {
     "fallout": ("rollsound.actions.rig_model", "FalloutResult"),
     "kit": ("rollsound.actions.kit_model", "KitResult"),
     "power": ("rollsound.actions.power_model", "PowerResult"),
+    "script": ("rollsound.actions.script_model", "ScriptResult"),
     "songmap": ("rollsound.actions.song_model", "SongMapResult"),
     "jams": ("rollsound.actions.jams_model", "JamsResult"),
     "crosscheck": ("rollsound.actions.crosscheck_model", "CrosscheckResult"),

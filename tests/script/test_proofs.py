@@ -40,7 +40,7 @@ def with_character(**fields):
 @pytest.mark.parametrize(
     ("kind", "part", "days", "songs", "says"),
     [
-        ("scene of the script", PART, (DayOfScenes("d", "day 1", ("1", "2A", "7")),), ("2A",), "Scene 7"),
+        ("scene of the script", PART, (DayOfScenes("d", "day 1", ("1", "2A", "7")),), ("2A",), "scene 7, not in"),
         (
             "scene of the script",
             with_scene(id="x", number="9", omitted=True),

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from rollsound.finding import AboutPlan, Area, Finding, Weight
 from rollsound.quantities import count, several
+from rollsound.script.merging import offers_of
 from rollsound.script.model import Scene, ScriptPart, plain_number
-from rollsound.script.names import key_of, offers
+from rollsound.script.names import key_of
 
 _finding = AboutPlan(Area.SIGNAL, "script", "script and schedule")
 _MOST_NAMED = 8
@@ -49,28 +50,29 @@ def proofs(part: ScriptPart, days: Sequence[DayOfScenes], song_scenes: Iterable[
 def _unknown_scenes(part: ScriptPart, days: Sequence[DayOfScenes]) -> list[Finding]:
     found = []
     for day in days:
-        for number in day.scenes:
-            scene = part.scene(number)
-            if scene is not None and not scene.omitted:
-                continue
-            gone = scene is not None
-            found.append(
-                _finding(
-                    Weight.WATCH,
-                    f"scene {number}",
-                    "scene of the script",
-                    f"Scene {number} is scheduled on {day.name} and "
-                    + ("was taken out of the script." if gone else "is not in the script."),
-                    why="Nobody knows who speaks in it, so nobody is wired for it.",
-                    remedy="Read the newest script, or correct the number in the schedule.",
-                    part="schedule",
-                    at=("days", day.id, "scenes"),
-                )
+        gone = [number for number in day.scenes if (scene := part.scene(number)) is not None and scene.omitted]
+        unknown = [number for number in day.scenes if part.scene(number) is None]
+        told = [f"scene {several(unknown, 8)}, not in the script"] if unknown else []
+        told += [f"scene {several(gone, 8)}, taken out of the script"] if gone else []
+        if not told:
+            continue
+        found.append(
+            _finding(
+                Weight.WATCH,
+                day.name,
+                "scene of the script",
+                f"{day.name[:1].upper()}{day.name[1:]} has {' and '.join(told)}.",
+                why="Nobody knows who speaks there, so nobody is wired for it.",
+                remedy="Read the newest script, or correct the numbers in the schedule.",
+                part="schedule",
+                at=("days", day.id, "scenes"),
+                numbers={"scenes_count": float(len(unknown) + len(gone))},
             )
+        )
     if days and not found:
         scheduled = sum(len(day.scenes) for day in days)
-        told = f"Every scene of the schedule, {scheduled}, is in the script."
-        found.append(_finding(Weight.FINE, "schedule", "scene of the script", told))
+        all_there = f"Every scene of the schedule, {scheduled}, is in the script."
+        found.append(_finding(Weight.FINE, "schedule", "scene of the script", all_there))
     return found
 
 
@@ -146,11 +148,6 @@ def _numbers_twice(part: ScriptPart) -> list[Finding]:
 
 
 def _names(part: ScriptPart) -> list[Finding]:
-    apart = {frozenset((key_of(each.name), key_of(other))) for each in part.characters for other in each.apart}
-    said = {each.id: 0 for each in part.characters}
-    for scene in part.scenes:
-        for each in (*scene.speaks, *scene.sings):
-            said[each.character] = said.get(each.character, 0) + each.lines
     ids = {each.name: each.id for each in part.characters}
     found = [
         _finding(
@@ -163,7 +160,7 @@ def _names(part: ScriptPart) -> list[Finding]:
             f"--apart '{offer.other}={offer.keep}'.",
             at=("characters", ids[offer.other]),
         )
-        for offer in offers([(each.name, said[each.id]) for each in part.characters], apart)
+        for offer in offers_of(part)
     ]
     owners: dict[str, str] = {}
     for character in part.characters:
