@@ -73,13 +73,12 @@ def day_of_media(read: PlanRead, asked: str = "") -> DayOfMedia:
     on_disk, unread = _on_disk(files)
     own = [line for line in lines if line.day == day.id]
     written, log_is, notes = _written(own, media, read)
-    told = proofs(own, rate=plan.show.rate) if own else []
     return DayOfMedia(
         day=day,
         written=tuple(written),
         on_disk=tuple(on_disk),
-        planned=_planned(plan, day),
-        told_by_log=tuple(each for each in told if each.kind in _OF_THE_LOG),
+        planned=planned_day(plan, day),
+        told_by_log=told_by_log(own, plan),
         unread=tuple(unread),
         log_is=log_is,
         notes=tuple(notes),
@@ -117,9 +116,9 @@ def _day(plan: Plan, asked: str) -> Day:
 def _written(
     lines: Sequence[LogLine], media: Sequence[DayMedia], read: PlanRead
 ) -> tuple[list[WrittenTake], str, list[str]]:
-    takes = [(line, line.entry) for line in lines if isinstance(line.entry, TakeEntry)]
+    takes = takes_of_log(lines, read.plan)
     if takes:
-        return [_of_line(line, entry, lines, read.plan) for line, entry in takes], "the log", []
+        return takes, "the log", []
     found: list[WrittenTake] = []
     for each in media:
         if each.takes_sheet:
@@ -127,6 +126,29 @@ def _written(
     if found:
         return found, "the sheet of takes", ["The log has no take on this day; the sheet of takes was taken for it."]
     return [], "the log", ["The log has no take on this day, and the plan names no sheet of takes for it."]
+
+
+def takes_of_log(lines: Sequence[LogLine], plan: Plan) -> list[WrittenTake]:
+    """The takes among a day's lines, with who was wired while they rolled."""
+    return [_of_line(line, line.entry, lines, plan) for line in lines if isinstance(line.entry, TakeEntry)]
+
+
+def told_by_log(lines: Sequence[LogLine], plan: Plan) -> tuple[Finding, ...]:
+    """What a day's lines tell of themselves and belongs to the day's media."""
+    return tuple(each for each in proofs(lines, rate=plan.show.rate) if each.kind in _OF_THE_LOG)
+
+
+def planned_day(plan: Plan, day: Day) -> PlannedDay:
+    """What the plan expects; the pack plan is asked where there is one."""
+    names = {each.id: each.name for each in plan.script.characters}
+    tracks = [*(track.name for track in plan.rig.tracks), *(source.name for source in plan.rig.sources)]
+    tracks += [name for each in plan.script.characters for name in each.spellings]
+    return PlannedDay(
+        rate=plan.show.rate,
+        scenes=day.scenes,
+        track_names=tuple(dict.fromkeys(name for name in tracks if name)) if plan.rig.tracks else (),
+        speak=_wired(plan, day, names),
+    )
 
 
 def _of_line(line: LogLine, entry: TakeEntry, lines: Sequence[LogLine], plan: Plan) -> WrittenTake:
@@ -225,19 +247,6 @@ def _file(info: WaveInfo) -> FileOnDisk:
         circled=info.circled if says else None,
         kinds=info.take_types,
         frame_rate=str(info.rate or ""),
-    )
-
-
-def _planned(plan: Plan, day: Day) -> PlannedDay:
-    """What the plan expects; the pack plan is asked where there is one."""
-    names = {each.id: each.name for each in plan.script.characters}
-    tracks = [*(track.name for track in plan.rig.tracks), *(source.name for source in plan.rig.sources)]
-    tracks += [name for each in plan.script.characters for name in each.spellings]
-    return PlannedDay(
-        rate=plan.show.rate,
-        scenes=day.scenes,
-        track_names=tuple(dict.fromkeys(name for name in tracks if name)) if plan.rig.tracks else (),
-        speak=_wired(plan, day, names),
     )
 
 
