@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from rollsound.actions.daylog_model import (
     ChargeRow,
@@ -25,6 +26,7 @@ from rollsound.actions.daylog_model import (
 )
 from rollsound.actions.show import author_of
 from rollsound.errors import InputError
+from rollsound.finding import Finding
 from rollsound.log.daybook import LogBook, NewLine, Written
 from rollsound.log.daylines import LogLine
 from rollsound.log.entries import KINDS, TakeEntry, TakeKind
@@ -108,22 +110,33 @@ def listed(folder: Path, *, day: str = "", kind: str = "") -> LogListed:
 def list_of(show: Show, *, day: str = "", kind: str = "") -> LogListed:
     """As ``listed``, of an open show."""
     plan, book = plan_of(show), LogBook(show.store)
-    every = book.lines(day or None)
-    shown = [line for line in every if not kind or line.kind == kind]
     return LogListed(
         folder=str(show.folder),
         title=plan.show.title if plan else show.folder.name,
         day=day,
-        lines=tuple(LogLineRow.of(line) for line in shown),
-        findings=tuple(
-            proofs(
-                every,
-                days=None if plan is None else {each.id for each in plan.schedule.days},
-                rate=None if plan is None else plan.show.rate,
-            )
-        ),
+        lines=tuple(LogLineRow.of(line) for line in book.lines(day or None, *([kind] if kind else []))),
+        findings=findings_of(show, day),
         number=book.last_number(),
     )
+
+
+_found: WeakKeyDictionary[Show, tuple[tuple[object, ...], tuple[Finding, ...]]] = WeakKeyDictionary()
+
+
+def findings_of(show: Show, day: str = "") -> tuple[Finding, ...]:
+    """What is odd in the log of a day, or of all days, seen in the whole log: a slate may have been used before."""
+    plan, version = plan_of(show), show.store.data_version()
+    days = None if plan is None else frozenset(each.id for each in plan.schedule.days)
+    rests_on = (version, days, None if plan is None else plan.show.rate)
+    kept = _found.get(show)
+    if kept is None or kept[0] != rests_on:
+        rate = None if plan is None else plan.show.rate
+        kept = (rests_on, tuple(proofs(LogBook(show.store).lines(), days=days, rate=rate)))
+        _found[show] = kept
+    if not day:
+        return kept[1]
+    own = {f"log#{line.id}" for line in LogBook(show.store).lines(day)}
+    return tuple(each for each in kept[1] if any(ref.path in own for ref in each.refs))
 
 
 def state(folder: Path, *, day: str = "", at: str = "") -> LogNow:
@@ -167,13 +180,16 @@ def now_of(show: Show, day: str, moment: datetime | None = None) -> LogNow:
             for id, line in sorted(positions_at(lines, moment).items())
         ),
         jams=tuple(_jam(device, line) for device, line in sorted(jams_at(lines, moment).items())),
-        promises=tuple(
-            LogLineRow.of(line)
-            for line in promises_open([each for each in lines if moment is None or each.at <= moment])
-        ),
+        promises=tuple(LogLineRow.of(line) for line in open_promises(show, moment)),
         rolling=None if turning is None else LogLineRow.of(turning),
         next=next_slate(show, day),
     )
+
+
+def open_promises(show: Show, moment: datetime | None = None) -> list[LogLine]:
+    """Wild tracks that were promised on any day and that no take keeps yet."""
+    lines = LogBook(show.store).lines(None, "promise", "take")
+    return promises_open([each for each in lines if moment is None or each.at <= moment])
 
 
 def next_slate(show: Show, day: str, *, kind: TakeKind = "take", scene: str = "", new_setup: bool = False) -> SlateRow:

@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from rollsound.actions.daylog import day_of, next_slate, plan_of, style_kept
-from rollsound.finding import Finding, Weight
+from rollsound.actions.daylog import day_of, findings_of, next_slate, open_promises, plan_of, style_kept
+from rollsound.finding import Finding
 from rollsound.log.daybook import LogBook
 from rollsound.log.daylines import LogLine
 from rollsound.log.entries import JamEntry, TakeEntry, TakeKind
 from rollsound.log.numbering import Slate, Style, next_take, style_of
-from rollsound.log.proofs import proofs
-from rollsound.log.standing import Charge, Worn, charges_at, jams_at, positions_at, promises_open, rolling, wearing_at
+from rollsound.log.standing import Charge, Worn, charges_at, jams_at, positions_at, rolling, wearing_at
 from rollsound.show.folder import Show
 from rollsound.show.model import Plan
 from rollsound.timecode.rates import Rate
@@ -124,8 +123,8 @@ def takes_state(show: Show, day: str = "") -> TakesState:
         rolling=rolling(lines),
         ahead=ahead_of(show, found),
         scenes=planned.scenes if planned else (),
-        promises=tuple(promises_open(lines)),
-        findings=_odd(lines, plan),
+        promises=tuple(open_promises(show)),
+        findings=findings_of(show, found),
         rate=plan.show.rate if plan else Rate.parse("25"),
         jam=jammed,
         style_kept=style_kept(show),
@@ -178,10 +177,10 @@ def floor_state(show: Show, day: str = "") -> FloorState:
         places=MIC_PLACES,
         sites=tuple((site.id, site.name) for site in plan.sites) if plan else (),
         jams=tuple((device, line) for device, line in sorted(jams_at(lines).items()) if device != CLOCK),
-        promises=tuple(promises_open(lines)),
+        promises=tuple(open_promises(show)),
         rolling=rolling(lines),
         recent=tuple(reversed(lines[-12:])),
-        findings=_odd(lines, plan),
+        findings=findings_of(show, found),
     )
 
 
@@ -203,12 +202,6 @@ def days_of(show: Show, plan: Plan | None) -> tuple[DayName, ...]:
     for day in LogBook(show.store).days():
         known.setdefault(day, DayName(day, None, ""))
     return tuple(known.values())
-
-
-def _odd(lines: Sequence[LogLine], plan: Plan | None) -> tuple[Finding, ...]:
-    days = None if plan is None else {each.id for each in plan.schedule.days}
-    found = proofs(lines, days=days, rate=None if plan is None else plan.show.rate)
-    return tuple(each for each in found if each.weight is not Weight.FINE)
 
 
 def _packs(plan: Plan | None, worn: dict[str, Worn], charges: dict[str, Charge]) -> tuple[PackRow, ...]:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rollsound.actions.ready_fields import fields_proven
+from rollsound.actions.ready_log import log_proven
 from rollsound.actions.ready_radio import of_radio, radio_proven
 from rollsound.errors import RollsoundError
 from rollsound.finding import Area, Finding, Weight
@@ -79,7 +80,7 @@ def ready_without_media(show: Show) -> Verdict:
 
 def _gather(show: Show, now: datetime, *, media: bool = True) -> Verdict:
     head, plan = show.store.head(), show.plan()
-    proofs = list(_of_plan(plan, proofs_of(plan, head.document)))
+    proofs = [*_of_plan(plan, proofs_of(plan, head.document)), *log_proven(show)]
     gaps: list[str] = []
     figures: dict[Area, AreaFigure] = {}
     if media:
