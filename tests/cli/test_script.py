@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
+from rollsound.actions.ready_fields import fields_proven
 from rollsound.cli.app import run
+from rollsound.show.folder import Show
 
 PLAN = """\
 show: {title: Northbound Ferry}
@@ -115,7 +117,8 @@ def test_names_are_merged_or_kept_as_two_by_whoever_is_asked(show: Path, capsys:
 def test_a_schedule_is_laid_over_the_plans(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
     sheet = show.parent / "days.csv"
     sheet.write_text(
-        "Day;Date;Where;Sc.;Call\n1;2031-02-14;Steel car deck;4;07:30\n2;2031-02-15;quay at skarvik;5, 9;08:00\n3;2031-02-16;Moon;4;08:00\n"
+        "Day;Date;Where;Sc.;Call\n1;2031-02-14;Steel car deck;4;07:30\n2;2031-02-15;quay at skarvik;5, 9;08:00\n"
+        "3;2031-02-16;Moon;4;08:00\n"
     )
     words = ["--schedule", sheet, "--column", "site=Where"]
     result = told(capsys, show, show.parent / "white.fountain", *words, "--save")
@@ -171,3 +174,13 @@ def test_half_a_file_in_another_encoding_is_read_as_far_as_it_goes(
     sentences = [each["sentence"] for each in result["remarks"]]
     assert any("1252" in each for each in sentences)
     assert any("never closed" in each for each in sentences)
+
+
+def test_ready_tells_what_script_and_schedule_prove(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told(capsys, show, show.parent / "white.fountain", "--save")
+    with Show.open(show, read_only=True) as opened:
+        proofs = {each.what: each for each in fields_proven(opened.folder, opened.plan())}
+    assert {"script: scene of the script", "script: scene scheduled", "script: character twice"} <= set(proofs)
+    (twice,) = proofs["script: character twice"].told
+    assert twice.finding.subject == "Runna"
+    assert twice.place.path == "/script/characters/runna"

@@ -63,7 +63,7 @@ def _kept(folder: Path) -> _Kept:
 
 
 def fields_proven(folder: Path, plan: Plan) -> Iterator[Proof]:
-    """Every proof of the plan's rig, power, kit and sites; nothing of a part that is empty."""
+    """Every proof of the plan's rig, power, kit, sites and script; nothing of a part that is empty."""
     kept = _kept(folder)
     if plan.rig.pieces:
         yield from _proofs("rig", rig_findings(folder, plan))
@@ -75,6 +75,9 @@ def fields_proven(folder: Path, plan: Plan) -> Iterator[Proof]:
         parts.append(("kit", (plan.kit, plan.power.batteries), lambda: _of_kit(plan)))
     if any(site.sound is not None for site in plan.sites):
         parts.append(("sites", (plan.sites, plan.schedule), lambda: _of_sites(plan)))
+    if plan.script.scenes:
+        of_script = (plan.script, plan.schedule, plan.songs)
+        parts.append(("script", of_script, lambda: _of_script(plan)))
     for field, rests_on, find in parts:
         yield from _proofs(field, kept.findings(field, rests_on, find))
 
@@ -137,6 +140,12 @@ def _of_kit(plan: Plan) -> list[Finding]:
     from rollsound.kit.proofs import proofs
 
     return proofs(plan.kit, batteries=batteries_of_power(plan.power.batteries, plan.kit))
+
+
+def _of_script(plan: Plan) -> list[Finding]:
+    from rollsound.actions.script import findings_of
+
+    return findings_of(plan.script, plan.schedule.days, plan)
 
 
 def _of_sites(plan: Plan) -> list[Finding]:
