@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from rollsound.script.breakdown import breakdown, words_in
 from rollsound.script.cues import built_in, find_cues, rules_of
@@ -209,3 +211,20 @@ def test_eighths_are_the_nearest(lines, told):
 
 def test_eighths_as_they_are_written():
     assert [eighths_text(count) for count in (0, 1, 8, 19)] == ["0", "1/8", "1", "2 3/8"]
+
+
+WORDS = [word for rule in built_in() for word in rule.words]
+
+
+@given(
+    st.lists(
+        st.sampled_from([*(word.strip("*") for word in WORDS), "s", "ing", " ", " ", "-", "\n", "the", "É"]),
+        max_size=12,
+    )
+)
+def test_looking_at_first_words_misses_nothing(parts):
+    """Whatever a rule's pattern finds is of a kind that is looked for."""
+    text = "".join(parts)
+    rules = rules_of()
+    perhaps = rules.perhaps(text)
+    assert [at for at, (_, pattern) in enumerate(rules.patterns) if pattern.search(text) and at not in perhaps] == []

@@ -90,6 +90,7 @@ class _Breaking:
     def __init__(self, script: Script, known: ScriptPart) -> None:
         self.script = script
         self.known = known
+        self.before = {plain_number(each.number): each for each in reversed(known.scenes) if each.number}
         self.rules: Rules = rules_of(known.cue_rules)
         self.remarks = list(script.troubles)
         self.characters: dict[str, Character] = {each.id: each for each in known.characters}
@@ -194,7 +195,7 @@ class _Breaking:
         told = read_heading(heading.text if heading else "", self.time)
         self.time = told.time or self.time
         number = heading.number.rstrip(".") if heading else ""
-        before = self.known.scene(number)
+        before = self.before.get(plain_number(number))
         if number and plain_number(number) in self.numbers:
             first = self.numbers[plain_number(number)]
             self.remarks.append(
@@ -236,7 +237,7 @@ class _Breaking:
             return self.scenes
         numbered = []
         for n, scene in enumerate(self.scenes, 1):
-            before = self.known.scene(str(n))
+            before = self.before.get(str(n))
             same = before is not None and before.heading == scene.heading
             kept = {"note": before.note, "songs": before.songs} if before is not None and same else {}
             numbered.append(scene.model_copy(update={"id": f"scene-{n}", "number": str(n), **kept}))

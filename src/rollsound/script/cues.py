@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rollsound.facts import table
@@ -12,15 +12,42 @@ from rollsound.script.model import Cue, CueRule
 _TABLE = "script_cues"
 MOST_OF_A_KIND = 3
 """Cues of one kind that are kept of a scene: a crowd that murmurs ten times is one crowd."""
+_TOKEN = re.compile(r"\w+")
 _AROUND = 24
 _LETTERS_OF_CUE = 90
 
 
-@dataclass(frozen=True)
 class Rules:
     """Rules made ready to search with, in the order of their kinds."""
 
-    patterns: tuple[tuple[str, re.Pattern[str]], ...]
+    def __init__(self, words: Mapping[str, Sequence[str]]) -> None:
+        self.patterns = tuple((kind, _pattern(found)) for kind, found in words.items())
+        self._begins: dict[str, set[int]] = {}
+        self._stems: dict[str, set[int]] = {}
+        self._always: set[int] = set()
+        self._seen: dict[str, frozenset[int]] = {}
+        for at, found in enumerate(words.values()):
+            for word in found:
+                first = _TOKEN.match(word.strip().lower())
+                if first is None:
+                    self._always.add(at)
+                elif word.strip().lower() == f"{first[0]}*":
+                    self._stems.setdefault(first[0], set()).add(at)
+                else:
+                    self._begins.setdefault(first[0], set()).add(at)
+        self._lengths = sorted({len(stem) for stem in self._stems})
+
+    def perhaps(self, text: str) -> list[int]:
+        """Positions of the patterns that may find something: those of which a first word stands in the text."""
+        found = set(self._always)
+        for token in set(_TOKEN.findall(text.lower())):
+            kinds = self._seen.get(token)
+            if kinds is None:
+                kinds = self._seen[token] = frozenset(self._begins.get(token, ())).union(
+                    *(self._stems.get(token[:length], ()) for length in self._lengths)
+                )
+            found |= kinds
+        return sorted(found)
 
 
 @dataclass(frozen=True)
@@ -45,7 +72,7 @@ def rules_of(own: Iterable[CueRule] = ()) -> Rules:
     for rule in own:
         kind = next((kind for kind in words if kind.casefold() == rule.kind.casefold()), rule.kind)
         words[kind] = tuple(word for word in rule.words if word.strip(" *"))
-    return Rules(tuple((kind, _pattern(found)) for kind, found in words.items() if found))
+    return Rules({kind: found for kind, found in words.items() if found})
 
 
 def _pattern(words: Iterable[str]) -> re.Pattern[str]:
@@ -71,7 +98,10 @@ def find_cues(texts: Sequence[tuple[int, str]], rules: Rules) -> tuple[Cue, ...]
     cues: list[Cue] = []
     counts: dict[str, int] = {}
     for line, text in texts:
-        for kind, pattern in rules.patterns:
+        for which in rules.perhaps(text):
+            kind, pattern = rules.patterns[which]
+            if counts.get(kind, 0) >= MOST_OF_A_KIND:
+                continue
             told: set[int] = set()
             for found in pattern.finditer(text):
                 at = line + text.count("\n", 0, found.start())
