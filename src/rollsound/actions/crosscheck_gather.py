@@ -60,19 +60,19 @@ def day_of_media(read: PlanRead, asked: str = "") -> DayOfMedia:
     InputError, StorageError, MistakesError
         when there is no such day, nothing says where its files lie, they are not there, or a sheet has mistakes
     """
-    plan, lines = read.plan, _lines(read)
-    day = _day(plan, asked)
+    return gathered(read.plan, read.folder, _lines(read), _day(read.plan, asked))
+
+
+def gathered(plan: Plan, folder: Path, lines: Sequence[LogLine], day: Day) -> DayOfMedia:
+    """As ``day_of_media``, of a plan and a log that were read."""
     media = [each for each in plan.media if each.day == day.id and each.recorder]
     if not media:
         raise InputError(
             f"the plan does not say where the recorder's files of '{day.id}' lie; write it under 'media', 'recorder'"
         )
-    files: list[Path] = []
-    for each in media:
-        files += audio_files([_place(read.folder, each.recorder)])
-    on_disk, unread = _on_disk(files)
+    on_disk, unread = _on_disk(recorder_files(plan, folder, day))
     own = [line for line in lines if line.day == day.id]
-    written, log_is, notes = _written(own, media, read)
+    written, log_is, notes = _written(own, media, plan, folder)
     return DayOfMedia(
         day=day,
         written=tuple(written),
@@ -83,6 +83,12 @@ def day_of_media(read: PlanRead, asked: str = "") -> DayOfMedia:
         log_is=log_is,
         notes=tuple(notes),
     )
+
+
+def recorder_files(plan: Plan, folder: Path, day: Day) -> list[Path]:
+    """The recorder's files of a day. Raises as ``day_of_media``."""
+    media = [each for each in plan.media if each.day == day.id and each.recorder]
+    return [path for each in media for path in audio_files([_place(folder, each.recorder)])]
 
 
 def _place(folder: Path, text: str) -> Path:
@@ -114,15 +120,15 @@ def _day(plan: Plan, asked: str) -> Day:
 
 
 def _written(
-    lines: Sequence[LogLine], media: Sequence[DayMedia], read: PlanRead
+    lines: Sequence[LogLine], media: Sequence[DayMedia], plan: Plan, folder: Path
 ) -> tuple[list[WrittenTake], str, list[str]]:
-    takes = takes_of_log(lines, read.plan)
+    takes = takes_of_log(lines, plan)
     if takes:
         return takes, "the log", []
     found: list[WrittenTake] = []
     for each in media:
         if each.takes_sheet:
-            found += [_of_row(row) for row in read_takes(_place(read.folder, each.takes_sheet))]
+            found += [_of_row(row) for row in read_takes(_place(folder, each.takes_sheet))]
     if found:
         return found, "the sheet of takes", ["The log has no take on this day; the sheet of takes was taken for it."]
     return [], "the log", ["The log has no take on this day, and the plan names no sheet of takes for it."]
