@@ -1,6 +1,7 @@
 """The pack plan's part of the plan, as people write it: packs and booms that there are, what is wished, what was kept.
 
-Whoever leaves packs and booms out gets those of the radio part, each on the track that the rig gives it.
+Packs and booms are those of the radio part, each on the track that the rig gives it; what is listed here goes before
+that, by id, or is there beside them.
 """
 
 from __future__ import annotations
@@ -23,9 +24,12 @@ class PackGiven(Part):
     name: str = ""
     track: TrackNumber = Field(default=0, description="the recorder's track; the rig's when left out")
     small: bool = Field(default=False, description="one for children and thin costumes")
-    spare: bool = Field(default=False, description="worn only where nothing else is left")
+    spare: bool | None = Field(
+        default=None, description="worn only where nothing else is left; left out, whether no character wears it"
+    )
     unit: str = Field(default="", description="the unit that it works with, where a day is split")
     out: tuple[str, ...] = Field(default=(), description="ids of days on which it is not there")
+    unused: bool = Field(default=False, description="it is in the radio part, and not for this")
     note: str = ""
 
 
@@ -37,6 +41,7 @@ class BoomGiven(Part):
     track: TrackNumber = Field(default=0, description="the recorder's track; the rig's when left out")
     unit: str = Field(default="", description="the unit that it works with, where a day is split")
     out: tuple[str, ...] = Field(default=(), description="ids of days on which it is not there")
+    unused: bool = Field(default=False, description="it is in the radio part, and not for this")
     note: str = ""
 
 
@@ -69,8 +74,8 @@ class Kept(Part):
 class PacksPart(Part):
     """Everything that bears on the pack plan beside the script, the schedule, the radio part and the rig."""
 
-    packs: tuple[PackGiven, ...] = Field(default=(), description="those of the radio part when none is listed")
-    booms: tuple[BoomGiven, ...] = Field(default=(), description="those of the radio part when none is listed")
+    packs: tuple[PackGiven, ...] = Field(default=(), description="beside, or over, those of the radio part")
+    booms: tuple[BoomGiven, ...] = Field(default=(), description="beside, or over, those of the radio part")
     tracks: tuple[TrackNumber, ...] = Field(default=(), description="tracks that isos may be on; all when left out")
     boom_covers: int = Field(default=2, ge=1, le=6, description="characters that one boom can follow in a scene")
     dual_principals: bool = Field(default=False, description="two packs for every principal, where there are packs")
