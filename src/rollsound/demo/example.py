@@ -12,6 +12,11 @@ def example_plan_text() -> str:
     return resources.files("rollsound.demo").joinpath("northbound.yaml").read_text(encoding="utf-8")
 
 
+def example_script_text() -> str:
+    """The script of the demo's episode, in Fountain."""
+    return resources.files("rollsound.demo").joinpath("northbound.fountain").read_text(encoding="utf-8")
+
+
 def example_to_begin_with() -> str:
     """The plan without the recordings, which only the demo makes: to look around in, and to write one's own over."""
     read = read_text(example_plan_text())

@@ -1,7 +1,8 @@
 """The demo's folder is a show as well: the plan of *Northbound Ferry* beside the day that was built and worked on, and
 the log of two of its days.
 
-The files that it names lie beside it: two scans of the quay, a walk test on the steel deck, and the songs' tempo maps.
+The files that it names lie beside it: the script, two scans of the quay, a walk test on the steel deck, and the songs'
+tempo maps.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rollsound.demo.day_log import write_log
-from rollsound.demo.example import example_plan_text
+from rollsound.demo.example import example_plan_text, example_script_text
 from rollsound.demo.song_files import song_files
 from rollsound.demo.spectrum import scan_csv
 from rollsound.demo.walk_test import walk_csv
@@ -22,6 +23,7 @@ from rollsound.whole import write_whole
 MEDIA_INDEX = "media"
 SEED = 4
 WALK_TEST = "walk tests/car deck.csv"
+SCRIPT = "northbound.fountain"
 SCAN_BEFORE, SCAN_AFTER = "scans/quay day 3.csv", "scans/quay day 4.csv"
 STRANGER_SITS_ON, STRANGER_OFF_MHZ = "pack-04", 0.06
 
@@ -43,14 +45,14 @@ def make_show(folder: Path) -> Path:
 
 
 def lay_radio_files(folder: Path) -> None:
-    """Write the scans, the walk test and the tempo maps that the plan names, where they are not there yet.
+    """Write the script, the scans, the walk test and the tempo maps that the plan names, where they are not there yet.
 
     Raises
     ------
     StorageError
         when the disk fails or is full
     """
-    for name, text in {**radio_files(), **song_files()}.items():
+    for name, text in {SCRIPT: example_script_text(), **radio_files(), **song_files()}.items():
         path = folder / name
         with storage(path):
             path.parent.mkdir(parents=True, exist_ok=True)
