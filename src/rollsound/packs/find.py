@@ -14,7 +14,8 @@ from typing import Literal
 from rollsound.packs.bounds import fewest_pairs
 from rollsound.packs.check import faults
 from rollsound.packs.counting import DayCost, cost, day_cost, pairs
-from rollsound.packs.exact import Plan, Shared, solve_day, solve_shared
+from rollsound.packs.day_model import Plan
+from rollsound.packs.exact import Shared, solve_day, solve_shared
 from rollsound.packs.first import first_plan
 from rollsound.packs.task import DAY_LEVELS, Level, PackTask, Worn
 
