@@ -69,8 +69,12 @@ def test_a_take_is_written_changed_listed_and_taken_back(show: str, capsys: Said
     (again,) = told(capsys, "list", show, "--kind", "take", "--day", "day-4")["lines"]
     assert again["fields"]["circled"] is True
     capsys.readouterr()
-    assert run(["history", show]) == 0
-    assert "Slate 214 take 1: circled yes, track notes 3: rustle" in capsys.readouterr().out
+    assert run(["history", show, "--values"]) == 0
+    said = capsys.readouterr().out
+    assert "Slate 214 take 1: circled yes, track notes 3: rustle" in said
+    assert "take-2 of the log, circled: nothing → true" in said
+    assert run(["history", show, "--path", "/log/take-2/fields/circled", "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["entries"]) == 6
 
 
 def test_how_the_day_stands(show: str, capsys: Said) -> None:

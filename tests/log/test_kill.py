@@ -61,7 +61,8 @@ def _log(path: Path, count: int, seed: int) -> dict[str, int]:
 
     def look(known: Known, whole: bool) -> None:
         with Store.open(path) as store:  # which proves the lines against the journal
-            _no_line_is_lost(store, known)
+            if whole or count < 50:  # the log grows; opening has proven it each time
+                _no_line_is_lost(store, known)
 
     return rounds(path, write_log, count, seed, look)
 

@@ -47,7 +47,9 @@ class EntryRow(_Result):
     at: datetime
     person: str
     device: str
-    kind: str = Field(description="new, plan, import, undo, redo or restore")
+    kind: str = Field(
+        description="new, plan, import, undo, redo, restore; log, log undo, log redo for the log of the day"
+    )
     sentence: str
     undone: bool
     refers_to: int | None = Field(description="the entry that was taken back or made again")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rollsound.log.changes import ABSENT, Change, split
-from rollsound.log.daylines import LogLine
+from rollsound.log.daylines import ROOT, LogLine
 from rollsound.log.entries import (
     AnyEntry,
     BatteryEntry,
@@ -62,6 +62,15 @@ def line_in_words(line: LogLine) -> str:
     """A line, short, with a capital."""
     words = entry_in_words(line.entry)
     return words[:1].upper() + words[1:]
+
+
+def place_in_words(path: str) -> str:
+    """A place of the journal that is in the log: ``take-132 of the log, note``; empty where it is in the plan."""
+    root, *steps = split(path) or [""]
+    if root != ROOT or not steps:
+        return ""
+    inside = f", {field_in_words(steps[1:])}" if len(steps) > 1 else ""
+    return f"{steps[0]} of the log{inside}"
 
 
 def field_in_words(steps: Sequence[str]) -> str:

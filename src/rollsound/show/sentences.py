@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from rollsound.log.changes import ABSENT, ORDER, Absent, Change, items_of, join, split
+from rollsound.log.daylines import ROOT
+from rollsound.log.line_words import place_in_words as place_in_log
 
 _MOST = 3
 _LONGEST_VALUE = 60
@@ -53,7 +55,9 @@ def _parts(change: Change, old: Any, new: Any) -> list[Change]:
 
 
 def place_in_words(path: str, *documents: Any) -> str:
-    """A path for people: ``Mina, mass``."""
+    """A path for people: ``Mina, mass``; ``take-132 of the log, note`` where it is none of the plan's."""
+    if not any(isinstance(each, dict) and ROOT in each for each in documents) and (told := place_in_log(path)):
+        return told
     subject, field = _subject(path, *documents)
     return ", ".join(part for part in (subject, field) if part) or "the document"
 
