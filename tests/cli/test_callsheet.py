@@ -90,7 +90,7 @@ KEPT = """\
 packs:
   packs: [{id: pack-1, track: 6}, {id: pack-2, track: 7}]
   assigned:
-    - {id: a, day: day-4, scene: "31", packs: {bram: [pack-2], runa: [pack-1]}, boom: [haru]}
+    - {id: a, day: day-4, scene: "31", packs: {bram: [pack-2], runa: [pack-1, pack-3]}, boom: [haru]}
     - {id: b, day: day-4, scene: "36", nobody: [okello]}
 """
 
@@ -175,11 +175,19 @@ def test_a_plan_of_days_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]
 def test_the_pack_plan_goes_before_the_radio_part(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     sheet = told(written(tmp_path, PLAN + KEPT), capsys)
     first, sung = sheet["scenes"]
-    assert (first["wired"], first["booms"], first["without"]) == (["Bram: Pack 2", "Runa: Pack 1"], ["Haru"], [])
+    assert (first["wired"], first["booms"], first["without"]) == (
+        ["Bram: Pack 2", "Runa: Pack 1 and Pack 3"],
+        ["Haru"],
+        [],
+    )
     assert (sung["wired"], sung["without"]) == ([], ["Okello"])
-    assert [each["wearers"] for each in sheet["packs"]] == [["Runa (31)"], ["Bram (31)"], ["spare today"]]
-    assert [each["track"] for each in sheet["packs"][:2]] == ["6 Iso 6", "7"]
+    assert [each["wearers"] for each in sheet["packs"]] == [["Runa (31)"], ["Bram (31)"], ["Runa (31)"]]
+    assert [each["track"] for each in sheet["packs"][:2]] == ["6", "7"]
     assert not any("pack plan" in each for each in sheet["not_planned"])
+    half = KEPT[: KEPT.index("    - {id: b")]
+    sheet = told(written(tmp_path, PLAN + half), capsys)
+    assert sheet["scenes"][1]["without"] == []
+    assert "The pack plan does not have scene 36; who is wired there is not known." in sheet["not_planned"]
 
 
 def test_the_sheet_is_written(plan: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

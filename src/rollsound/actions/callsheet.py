@@ -87,6 +87,7 @@ def callsheet(read: PlanRead, *, day: str = "") -> CallsheetResult:
             for each in plan.rig.changeovers
         ),
         batteries=batteries_of(power),
+        power_planned=power is not None,
         missing_batteries=()
         if power is None
         else tuple(
@@ -182,7 +183,7 @@ def _scene(plan: Plan, number: str, wired: WiredDay) -> SceneRow:
         songs=_songs(plan, number, scene),
         wired=mine.worn,
         booms=mine.booms,
-        without=tuple(uncovered),
+        without=tuple(uncovered) if wired.has(number) else (),
         note=scene.note,
     )
 
@@ -239,9 +240,9 @@ def _cautions(plan: Plan, power: PowerResult | None, packs: Sequence[PackRow]) -
 def headline(result: CallsheetResult) -> str:
     """The sheet's one sentence."""
     sung = sum(bool(each.sings or each.songs) for each in result.scenes)
-    told = count(len(result.scenes), "scene") + (f", {sung} sung" if sung else "")
-    places = several([each.name for each in result.places]) if result.places else "no site yet"
-    return f"{told}, at {places}."
+    told = count(len(result.scenes), "scene") if result.scenes else "No scenes yet"
+    told += f", {sung} sung" if sung else ""
+    return f"{told}, {f'at {several([each.name for each in result.places])}' if result.places else 'no site yet'}."
 
 
 def by_mhz(mhz: float | None) -> str:

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
 def packs_of(plan: Plan, day: Day, wired: WiredDay) -> tuple[PackRow, ...]:
     sites = set(day.sites)
+    tracks = {each.source: _track(each.number, each.name, wired) for each in plan.rig.tracks if each.source}
     names = {each.number: each.name for each in plan.rig.tracks}
-    tracks = {each.source: f"{each.number} {each.name}" for each in plan.rig.tracks if each.source}
-    tracks |= {each.id: f"{each.track} {names.get(each.track, '')}".strip() for each in plan.packs.packs if each.track}
+    tracks |= {each.id: _track(each.track, names.get(each.track, ""), wired) for each in plan.packs.packs if each.track}
     heard: dict[str, list[str]] = {}
     for receiver in plan.radio.receivers:
         for id in receiver.hears:
@@ -47,6 +47,11 @@ def packs_of(plan: Plan, day: Day, wired: WiredDay) -> tuple[PackRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def _track(number: int, name: str, wired: WiredDay) -> str:
+    """A track by number and name; where the pack plan moves packs, its name in the rig may be somebody else's."""
+    return str(number) if wired.by_scene else f"{number} {name}".strip()
 
 
 def monitors_of(plan: Plan) -> tuple[MonitorRow, ...]:

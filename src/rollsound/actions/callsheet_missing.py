@@ -46,6 +46,9 @@ def not_planned(
         bare = [f"{name} ({each.number})" for each in scenes for name in each.without]
         if wired.rows and bare:
             yield f"Heard, and without a pack by the radio part: {several(bare, 8)}. A boom must cover them."
+    unplanned = [each.number for each in scenes if wired.by_scene and not wired.has(each.number) and each.in_script]
+    if unplanned:
+        yield f"The pack plan does not have scene {several(unplanned, 8)}; who is wired there is not known."
     sung = [each.number for each in scenes if each.sings and not each.songs]
     if sung:
         yield f"Sung, and no song is written with it: scene {several(sung)}; its playback and time code are not known."

@@ -144,6 +144,7 @@ class CallsheetResult(_Result):
     monitors: tuple[MonitorRow, ...]
     changeovers: tuple[ChangeoverRow, ...]
     batteries: tuple[BatteryChangeRow, ...]
+    power_planned: bool = Field(description="whether the plan tells anything about power")
     missing_batteries: tuple[str, ...] = Field(description="of which more are wanted than owned")
     jams: tuple[JamTimeRow, ...]
     findings: tuple[Finding, ...] = Field(description="of power and time code on this day, what weighs")

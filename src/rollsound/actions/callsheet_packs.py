@@ -40,12 +40,17 @@ class WiredDay:
     rows: tuple[Wired, ...]
     by_scene: bool
 
+    def has(self, number: str) -> bool:
+        """Whether it tells of a scene: the pack plan of those it holds, the radio part's wearers of every one."""
+        wanted = plain_number(number)
+        return bool(self.rows) and (not self.by_scene or any(plain_number(each.scene) == wanted for each in self.rows))
+
     def of_scene(self, number: str) -> WiredScene:
         """What is known of a scene; what the radio part tells holds for every scene its wearers are in."""
         wanted = plain_number(number)
         mine = [each for each in self.rows if plain_number(each.scene) == wanted]
         return WiredScene(
-            worn=_once(f"{each.name}: {each.pack_name}" for each in mine if each.pack),
+            worn=tuple(f"{name}: {' and '.join(packs)}" for name, packs in _by_name(mine).items()),
             booms=_once(each.name for each in mine if each.boom),
             covered=frozenset(name for each in mine if each.pack or each.boom for name in (each.character, each.name)),
         )
@@ -88,6 +93,15 @@ def _by_radio(plan: Plan, day: Day) -> Iterable[Wired]:
             scene = plan.script.scene(number)
             if scene is not None and character is not None and character.id in scene.characters:
                 yield Wired(number, character.id, character.name, transmitter.id, transmitter.name)
+
+
+def _by_name(rows: Iterable[Wired]) -> dict[str, list[str]]:
+    """Packs by who wears them: a principal may have two."""
+    found: dict[str, list[str]] = {}
+    for each in rows:
+        if each.pack:
+            found.setdefault(each.name, []).append(each.pack_name)
+    return found
 
 
 def _once(words: Iterable[str]) -> tuple[str, ...]:

@@ -120,14 +120,14 @@ def _format(result: CallsheetResult) -> str:
 
 def _facts(result: CallsheetResult) -> list[dict[str, str]]:
     speaks = {name.rsplit(" ", 1)[0] for scene in result.scenes for name in (*scene.speaks, *scene.sings)}
-    changes = len(result.batteries)
+    changes = str(len(result.batteries)) if result.power_planned else "not known"
     cold = "not known" if result.coldest_c is None else true_minus(f"{result.coldest_c:g} °C")
     return [
         {"name": "Call and wrap", "value": f"{result.call}–{result.wrap}", "note": result.date or "no date yet"},
         {"name": "Coldest", "value": cold, "note": "of the day's sites"},
         {"name": "Heard", "value": str(len(speaks)), "note": "characters, by the script"},
         {"name": "Transmitters", "value": str(len(result.packs)), "note": "on the day's sites"},
-        {"name": "Battery changes", "value": str(changes), "note": "times; below"},
+        {"name": "Battery changes", "value": changes, "note": "times of the day"},
         {"name": "Monitor feeds", "value": str(len(result.monitors)), "note": ""},
     ]
 

@@ -88,7 +88,8 @@ def _show_scenes(console: Console, result: CallsheetResult) -> None:
         heard = [", ".join(row.speaks), f"sings: {', '.join(row.sings)}" if row.sings else ""]
         wired = Text(plain(", ".join((*row.wired, *(f"{each}: boom" for each in row.booms)))))
         if row.without and result.by_scene:
-            wired.append(plain(f"; not covered: {', '.join(row.without)}"), style="yellow")
+            told = f"{'; ' if wired.plain else ''}not covered: {', '.join(row.without)}"
+            wired.append(plain(told), style="yellow")
         table.add_row(
             Text(row.number, style="bold"),
             Text(plain(row.heading)),
