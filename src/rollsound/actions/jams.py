@@ -12,7 +12,7 @@ from rollsound.finding import Area, Finding, Weight
 from rollsound.power.day import clock
 from rollsound.quantities import count, show_ppm, signed
 from rollsound.timecode.jam_rates import ClockRates, RateMeasured
-from rollsound.timecode.jams import COVER, MOST_JAMS, DriftFrom, JamSeen, JamWish, jams_wanted, last_known
+from rollsound.timecode.jams import COVER, DriftFrom, JamSeen, JamWish, jams_wanted, last_known
 from rollsound.timecode.jams import rates_read as rates_of_log
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _SOURCE = "JCGM 100:2008 for uncertainty; data sheets' limits and what was measured, two standard deviations"
 _HOUR_S, _MINUTE_S = 3600.0, 60.0
 _SUSPECT = 3.0
+_MOST_BY_HAND = 6
+"""Jams in a day; who needs more is fed time code."""
 
 
 def jams(read: PlanRead, *, day: str = "") -> JamsResult:
@@ -160,7 +162,7 @@ def _wanted(row: DeviceRow) -> list[Finding]:
     could = "will" if abs(row.ppm) > row.give_or_take_ppm else "may"
     after = f"jammed {row.jammed}" if row.from_log else f"jammed at the call ({row.jammed})"
     what = f"{row.name}, {after}, {could} be past half a frame at {row.past}."
-    if len(row.wishes) >= MOST_JAMS:
+    if len(row.wishes) > _MOST_BY_HAND:
         remedy = "Feed it time code all day, by cable or radio; its clock cannot hold on its own."
     else:
         later = ", then ".join(each.told for each in row.wishes[1:3])
@@ -236,6 +238,11 @@ def _notes(seen: ClocksOfDay, rows: Sequence[DeviceRow]) -> list[str]:
         notes.append("No jam is logged on this day; a jam at the call is taken.")
     if rows and not seen.breaks:
         notes.append("No break is written for this day; write one under 'power', 'phases', with 'break: true'.")
+    unknown = sorted({row.source for row in rows if seen.limit_written(row.source) is None})
+    if unknown:
+        notes.append(
+            f"No clock error is written for {', '.join(unknown[:4])}, which others are jammed from; ±10 ppm was taken."
+        )
     bare = [row.name for row in rows if not row.limit_written]
     if bare:
         shown = ", ".join(bare[:4])
