@@ -94,7 +94,8 @@ def _there(task: PackTask, n: int) -> str:
 
 def _told(task: PackTask, n: int, who: Sequence[str], names: Names) -> str:
     voices = task.voices(n)
-    return several([f"{names.who(each)} ({count(voices[each].words, 'word')})" for each in who])
+    most_first = sorted(who, key=lambda each: -voices[each].words)
+    return several([f"{names.who(each)} ({count(voices[each].words, 'word')})" for each in most_first])
 
 
 def _not_covered(task: PackTask, worn: Worn, n: int, names: Names) -> Iterator[Given]:
