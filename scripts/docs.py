@@ -50,6 +50,7 @@ RESULTS = {
     "script": ("rollsound.actions.script_model", "ScriptResult"),
     "songmap": ("rollsound.actions.song_model", "SongMapResult"),
     "jams": ("rollsound.actions.jams_model", "JamsResult"),
+    "packs": ("rollsound.actions.packs_model", "PacksResult"),
     "crosscheck": ("rollsound.actions.crosscheck_model", "CrosscheckResult"),
     "callsheet": ("rollsound.actions.callsheet_model", "CallsheetResult"),
     "radio plan": ("rollsound.actions.radio_model", "PlanResult"),
