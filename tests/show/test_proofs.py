@@ -51,7 +51,7 @@ def same_date(document: dict[str, Any]) -> None:
 
 
 def media_of_no_day(document: dict[str, Any]) -> None:
-    document["media"][0]["day"] = "day-9"
+    document["media"][0]["day"] = "day-19"
 
 
 def one_track_twice(document: dict[str, Any]) -> None:
