@@ -44,19 +44,7 @@ def recover(
     with open_wave(path, assume=assume) as reader:
         info = reader.info
         bext = info.bext.with_history(history_line(info.format, "recovered copy")) if info.bext else None
-        with WaveWriter(
-            out,
-            info.format,
-            bext=bext,
-            ixml=_document(reader, bext, Path(out)),
-            cues=[cue for cue in info.cues if cue.frame <= info.frames],
-            info_list=info.info_list,
-            extra_chunks=other_chunks(reader),
-            expected_frames=info.frames,
-            extensible=info.extensible or None,
-            channel_mask=info.channel_mask,
-        ) as writer:
-            copy_audio(reader, writer, progress or Progress(), "recover")
+        copy_with(reader, out, bext, _document(reader, bext, Path(out)), progress, "recover")
     return read_info(out)
 
 
@@ -114,13 +102,35 @@ def _unstamped(document: bytes | None) -> bytes | None:
     return found.to_bytes()
 
 
-def copy_audio(reader: WaveReader, writer: WaveWriter, progress: Progress, doing: str) -> None:
-    """Copy all frames bit for bit, telling how far it is under the name of what is being done."""
+def copy_with(
+    reader: WaveReader,
+    out: Path | str,
+    bext: Bext | None,
+    ixml: IXml | bytes | None,
+    progress: Progress | None,
+    doing: str,
+) -> None:
+    """Copy a file with this bext and iXML: its audio bit for bit, cue points, texts and all other chunks as they are.
+
+    ``doing`` is the name under which it is told how far the copy is.
+    """
     info = reader.info
-    step = max(1, _COPY_BYTES // info.format.frame_bytes)
-    for start in range(0, info.frames, step):
-        writer.write_bytes(reader.read_bytes(start, step))
-        progress.tell(doing, min(start + step, info.frames), info.frames, "frames", info.name)
+    with WaveWriter(
+        out,
+        info.format,
+        bext=bext,
+        ixml=ixml,
+        cues=[cue for cue in info.cues if cue.frame <= info.frames],
+        info_list=info.info_list,
+        extra_chunks=_others(reader),
+        expected_frames=info.frames,
+        extensible=info.extensible or None,
+        channel_mask=info.channel_mask,
+    ) as writer:
+        step = max(1, _COPY_BYTES // info.format.frame_bytes)
+        for start in range(0, info.frames, step):
+            writer.write_bytes(reader.read_bytes(start, step))
+            (progress or Progress()).tell(doing, min(start + step, info.frames), info.frames, "frames", info.name)
 
 
 def _document(reader: WaveReader, bext: Bext | None, out: Path) -> bytes | None:
@@ -137,7 +147,7 @@ def _document(reader: WaveReader, bext: Bext | None, out: Path) -> bytes | None:
     return document.to_bytes()
 
 
-def other_chunks(reader: WaveReader) -> list[tuple[str, Payload]]:
+def _others(reader: WaveReader) -> list[tuple[str, Payload]]:
     """Every chunk that the writer does not build itself."""
     found: list[tuple[str, Payload]] = []
     for chunk in reader.info.chunks:

@@ -14,8 +14,7 @@ from rollsound.wave.info import WaveInfo, read_info
 from rollsound.wave.ixml import IXml
 from rollsound.wave.ixml_parts import IXmlTrack
 from rollsound.wave.reader import open_wave
-from rollsound.wave.recovery import copy_audio, other_chunks
-from rollsound.wave.writer import WaveWriter
+from rollsound.wave.recovery import copy_with
 
 _LINE = re.compile(r"^([a-z]?)([A-Z][A-Z0-9_]*)=(.*)$")
 
@@ -51,19 +50,7 @@ def relabel(path: Path | str, out: Path | str, new: NewLabels, *, progress: Prog
         bext = _described(info.bext, new) if info.bext else None
         if bext is not None:
             bext = bext.with_history(history_line(info.format, "labels corrected"))
-        with WaveWriter(
-            out,
-            info.format,
-            bext=bext,
-            ixml=_document(info, new, bext, Path(out)),
-            cues=[cue for cue in info.cues if cue.frame <= info.frames],
-            info_list=info.info_list,
-            extra_chunks=other_chunks(reader),
-            expected_frames=info.frames,
-            extensible=info.extensible or None,
-            channel_mask=info.channel_mask,
-        ) as writer:
-            copy_audio(reader, writer, progress or Progress(), "correct")
+        copy_with(reader, out, bext, _document(info, new, bext, Path(out)), progress, "correct")
     return read_info(out)
 
 
