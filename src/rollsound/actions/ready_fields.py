@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from rollsound.rig.built import Rig
     from rollsound.show.model import Plan
 
-Page = Literal["rig", "power", "kit", "plan"]
+Page = Literal["rig", "power", "kit", "script", "plan"]
 _PLAN = "plan#"
-_PAGES: Mapping[str, Page] = {"rig": "rig", "power": "power", "kit": "kit"}
+_PAGES: Mapping[str, Page] = {"rig": "rig", "power": "power", "kit": "kit", "script": "script"}
 
 
 class _Kept:

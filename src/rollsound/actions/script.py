@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
 from rollsound.actions.script_model import RemarkRow, ScriptResult
@@ -146,22 +146,36 @@ def findings_of(part: ScriptPart, days: Sequence[Day], plan: Plan) -> list[Findi
 def _part_of(
     file: Path, known: ScriptPart, columns: Mapping[str, str] | None
 ) -> tuple[ScriptPart, tuple[Trouble, ...]]:
-    text, note = text_of(file)
-    first = (Trouble(0, note),) if note else ()
-    if file.suffix.lower() in SHEETS:
+    return part_of_bytes(_bytes_of(file), file.name, known, columns)
+
+
+def part_of_bytes(
+    data: bytes, name: str, known: ScriptPart, columns: Mapping[str, str] | None = None
+) -> tuple[ScriptPart, tuple[Trouble, ...]]:
+    """A script or a breakdown's sheet, told apart by the ending of its name, and what was not as it should be.
+
+    Raises
+    ------
+    InputError, BrokenFileError
+        when it is no text, or holds no scene
+    """
+    from rollsound.script.decoding import decode
+
+    decoded = decode(data, name)
+    first = (Trouble(0, decoded.note),) if decoded.note else ()
+    if PurePath(name).suffix.lower() in SHEETS:
         from rollsound.script.from_sheet import breakdown_of_sheet
         from rollsound.script.sheet import read_breakdown
 
-        found = breakdown_of_sheet(read_breakdown(text, file.name, columns), known)
+        found = breakdown_of_sheet(read_breakdown(decoded.text, name, columns), known)
     else:
         from rollsound.script.breakdown import breakdown
         from rollsound.script.fountain import read_fountain
 
-        found = breakdown(read_fountain(text), known)
+        found = breakdown(read_fountain(decoded.text), known)
         if not found.part.scenes:
             raise InputError(
-                f"{file.name} holds no scene; a scene's heading begins with INT. or EXT., or with a full stop",
-                path=str(file),
+                f"{name} holds no scene; a scene's heading begins with INT. or EXT., or with a full stop", path=name
             )
     return found.part, (*first, *found.remarks)
 
@@ -176,9 +190,14 @@ def text_of(file: Path) -> tuple[str, str]:
     StorageError
         when it cannot be read
     """
-    from rollsound.script.decoding import LARGEST_BYTES, decode
+    from rollsound.script.decoding import decode
+
+    found = decode(_bytes_of(file), file.name)
+    return found.text, found.note
+
+
+def _bytes_of(file: Path) -> bytes:
+    from rollsound.script.decoding import LARGEST_BYTES
 
     with storage(file), file.open("rb") as source:
-        data = source.read(LARGEST_BYTES + 1)
-    found = decode(data, file.name)
-    return found.text, found.note
+        return source.read(LARGEST_BYTES + 1)

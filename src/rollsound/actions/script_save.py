@@ -11,6 +11,7 @@ from rollsound.actions.script import ScriptRead
 from rollsound.actions.script_model import ScriptSaved
 from rollsound.errors import InputError, storage
 from rollsound.quantities import count
+from rollsound.script.model import ScriptPart
 
 FOLDER = "script"
 
@@ -30,12 +31,16 @@ def save_script(asked: ScriptRead, name: str = "") -> ScriptSaved:
     where = asked.part.file if asked.file is None else _kept_at(asked.read.folder, asked.file)
     part = asked.part.model_copy(update={"file": where})
     document = copy.deepcopy(dict(asked.read.document))
-    made = part.model_dump(mode="json", by_alias=True, exclude_defaults=True)
-    if made:
-        document["script"] = made
+    if written := written_part(part):
+        document["script"] = written
     if asked.day_documents is not None:
         document["schedule"] = {**(document.get("schedule") or {}), "days": [*asked.day_documents]}
     return _written(asked, document, name)
+
+
+def written_part(part: ScriptPart) -> dict[str, Any]:
+    """The part as it stands in a document: what is as it is anyway is left out."""
+    return part.model_dump(mode="json", by_alias=True, exclude_defaults=True)
 
 
 def _written(asked: ScriptRead, document: dict[str, Any], name: str) -> ScriptSaved:
@@ -86,19 +91,30 @@ def _told(asked: ScriptRead) -> str:
 
 def _kept_at(folder: Path, file: Path) -> str:
     """Where the file lies as seen from the plan; one from elsewhere is copied into its folder of scripts."""
-    from rollsound.whole import write_whole
-
     with storage(file):
         whole, root = file.absolute().resolve(), folder.absolute().resolve()
         if whole.is_relative_to(root):
             return whole.relative_to(root).as_posix()
         data = whole.read_bytes()
+    return kept_beside(folder, file.name, data)
+
+
+def kept_beside(folder: Path, name: str, data: bytes) -> str:
+    """Keep a script in the plan's folder of scripts, under a name that no other one has; answers the name from there.
+
+    Raises
+    ------
+    StorageError
+        when the disk fails
+    """
+    from rollsound.whole import write_whole
+
     place = folder / FOLDER
     with storage(place):
         place.mkdir(parents=True, exist_ok=True)
-    target, number = place / file.name, 2
+    target, number = place / name, 2
     while target.exists() and not _same_bytes(target, data):
-        target, number = place / f"{file.stem} {number}{file.suffix}", number + 1
+        target, number = place / f"{Path(name).stem} {number}{Path(name).suffix}", number + 1
     if not target.exists():
         write_whole(target, data)
     return f"{FOLDER}/{target.name}"

@@ -17,8 +17,9 @@ class Place(_Frozen):
     """Where to look: a place in the plan, or a spot in a take. A face makes its own way there of it."""
 
     page: Literal[
-        "plan", "radio", "reach", "rig", "power", "kit", "floor", "takes", "take", "media", "turnover", "settings"
-    ]
+        "plan", "script", "radio", "reach", "rig", "power", "kit", "floor", "takes", "take", "media", "turnover",
+        "settings",
+    ]  # fmt: skip
     name: str = Field(default="", description="what it is called: a take's name, a day")
     id: str = Field(
         default="", description="id of the take, of the day's media or of the site; what fails, as piece:rack"

@@ -26,6 +26,7 @@ SUBJECTS = (
     "power",
     "kit",
     "daylog",
+    "script",
 )
 """In the order in which they are described."""
 MODULES = tuple(f"{__name__}.{name}" for name in SUBJECTS)

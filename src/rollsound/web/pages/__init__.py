@@ -76,6 +76,7 @@ FIRST = "ready"
 PAGES: tuple[Page, ...] = (
     Page("ready", "/ready", "", badge=_badge("ready")),
     Page("plan", "/plan", "before"),
+    Page("script", "/script", "before", badge=_badge("script")),
     Page("rig", "/rig", "before", badge=_badge("rig")),
     Page("radio", "/radio", "before", badge=_badge("radio")),
     Page("reach", "/reach", "before"),

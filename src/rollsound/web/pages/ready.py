@@ -40,6 +40,8 @@ ROWS = {
     ("power", "sockets"): "socket",
     ("kit", "items"): "item",
     ("kit", "moves"): "move",
+    ("script", "scenes"): "scene",
+    ("schedule", "days"): "script",
 }
 """What the row of an item is called on its page, with its id behind it, by the list of the plan that it stands in."""
 
@@ -135,7 +137,7 @@ def link_to(place: Place) -> str:
         return f"/plan?{urlencode({'at': place.path}, quote_via=quote, safe='/')}" if place.path else "/plan"
     if place.page == "reach":
         return f"/reach?{urlencode({'site': place.id})}"
-    if place.page in ("rig", "power", "kit"):
+    if place.page in ("rig", "power", "kit", "script"):
         return _row_of(place)
     if place.page == "take":
         return f"/media/{quote(place.id)}{_spot(place)}"
