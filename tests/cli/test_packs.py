@@ -12,6 +12,7 @@ import pytest
 from rollsound.actions.packs import kept_findings
 from rollsound.actions.packs_gather import PacksOfShow
 from rollsound.actions.plan_read import read_plan
+from rollsound.actions.ready_fields import fields_proven
 from rollsound.cli.app import run
 
 PLAN = """\
@@ -217,6 +218,19 @@ def test_a_plan_without_script_or_scenes_says_what_to_do(
     (tmp_path / "bare.yaml").write_text(written, "utf-8")
     assert run(["packs", str(tmp_path / "bare.yaml")]) == 2
     assert sentence.casefold() in " ".join(capsys.readouterr().err.split()).casefold()
+
+
+def test_ready_holds_the_kept_plan_against_the_script(text: Path, tmp_path: Path) -> None:
+    assert run(["packs", str(text), "--save"]) == 0
+    proven = {proof.what: proof for proof in fields_proven(tmp_path / "before", read_plan(text).plan)}
+    assert {told.finding.weight for told in proven["packs: everybody covered"].told} == {"fine"}
+    saved = text.read_text("utf-8")
+    later = PLAN.replace("{character: runa, words: 40}", "{character: crew, words: 12}")
+    text.write_text(later + saved[saved.index("\npacks:") :], "utf-8")
+    proven = {proof.what: proof for proof in fields_proven(tmp_path / "after", read_plan(text).plan)}
+    (told,) = proven["packs: everybody covered"].told
+    assert told.finding.what == "Day 1, scene 5: nothing covers Crew (12 words)."
+    assert proven["packs: pack plan kept"].told[0].place.path == "/packs/assigned"
 
 
 def test_units_of_one_date_share_no_pack(text: Path) -> None:

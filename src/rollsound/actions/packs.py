@@ -90,11 +90,15 @@ def packs(
 
 
 def kept_findings(plan: Plan) -> list[Finding]:
-    """Proofs over the pack plan that a plan keeps; nothing while it has no script or no scenes on its days."""
+    """Proofs over the pack plan that a plan keeps; nothing while it has no script or no scenes on its days.
+
+    What the schedule has wrong is left to the proofs of the script.
+    """
     gathered = PacksOfShow(plan)
+    wrong = [each for each in gathered.wrong if each.at[0] == "packs"]
     if not plan.script.scenes or not any(slot.voices for slot in gathered.slots):
-        return proofs(None, {}, gathered.day_names, wrong=gathered.wrong)
-    return proofs(gathered.task, gathered.kept, gathered.day_names, _sung(gathered), gathered.wrong)
+        return proofs(None, {}, gathered.day_names, wrong=wrong)
+    return proofs(gathered.task, gathered.kept, gathered.day_names, _sung(gathered), wrong)
 
 
 def kept_plan(read: PlanRead, day: str = "") -> PacksAnswer:

@@ -73,6 +73,9 @@ def fields_proven(folder: Path, plan: Plan) -> Iterator[Proof]:
         parts.append(("power", fed, lambda: _of_power(plan)))
     if plan.kit.items:
         parts.append(("kit", (plan.kit, plan.power.batteries), lambda: _of_kit(plan)))
+    if plan.script.scenes and any(day.scenes for day in plan.schedule.days):
+        worn = (plan.packs, plan.script, plan.schedule, plan.radio.transmitters, plan.rig, plan.songs, plan.sites)
+        parts.append(("packs", (*worn, plan.power.phases), lambda: _of_packs(plan)))
     if any(site.sound is not None for site in plan.sites):
         parts.append(("sites", (plan.sites, plan.schedule), lambda: _of_sites(plan)))
     if plan.script.scenes:
@@ -146,6 +149,12 @@ def _of_script(plan: Plan) -> list[Finding]:
     from rollsound.actions.script import findings_of
 
     return findings_of(plan.script, plan.schedule.days, plan)
+
+
+def _of_packs(plan: Plan) -> list[Finding]:
+    from rollsound.actions.packs import kept_findings
+
+    return kept_findings(plan)
 
 
 def _of_sites(plan: Plan) -> list[Finding]:
