@@ -20,7 +20,7 @@ def matched(written: Sequence[WrittenTake], on_disk: Sequence[TakeOnDisk], rate:
     found: dict[str, Pair] = {}
     left = list(on_disk)
     for each in written:
-        own = [disk for disk in left if _named(each, disk)]
+        own = [disk for disk in left if _named(each, disk)] if each.files else []
         if own:
             found[each.id] = Pair(each, _in_order(own), "file name")
             left = [disk for disk in left if disk not in own]
@@ -36,7 +36,7 @@ def _in_order(takes: Iterable[TakeOnDisk]) -> tuple[TakeOnDisk, ...]:
 
 def _named(written: WrittenTake, disk: TakeOnDisk) -> bool:
     """Whether the line names one of the files, with or without its ending, or the common stem of a set's monos."""
-    stems = [PurePath(file.name).stem.casefold() for file in disk.files]
+    stems = [file.name.rpartition(".")[0].casefold() or file.name.casefold() for file in disk.files]
     names = {file.name.casefold() for file in disk.files} | set(stems)
     for text in written.files:
         last = text.replace("\\", "/").rpartition("/")[2].casefold()
@@ -98,8 +98,11 @@ def _by_time(found: dict[str, Pair], written: Sequence[WrittenTake], left: list[
     for place, each in enumerate(written):
         if each.id in found:
             continue
+        start, end = each.span_s(rate)
+        if start is None:
+            continue
         for disk in left:
-            share, near = shared(each, disk, rate)
+            share, near = shared(start, end, disk, rate)
             if share >= _LEAST_SHARED:
                 wishes.append((-share, near, place, disk))
     wishes.sort(key=lambda wish: (wish[0], wish[1], wish[2], wish[3].name))
@@ -118,13 +121,12 @@ def _overlap(one: TakeOnDisk, other: TakeOnDisk) -> bool:
     return one.start_s < other.end_s and other.start_s < one.end_s
 
 
-def shared(written: WrittenTake, disk: TakeOnDisk, rate: Rate) -> tuple[float, float]:
+def shared(start: float, end: float | None, disk: TakeOnDisk, rate: Rate) -> tuple[float, float]:
     """Share of the shorter of both spans that they have in common, and how far their beginnings are apart in seconds.
 
     A line without a time code out shares all or nothing: all when it begins inside of the file.
     """
-    start, end = written.span_s(rate)
-    if start is None or not disk.has_timecode:
+    if not disk.has_timecode:
         return 0.0, 0.0
     apart = apart_s(disk.start_s, start, rate)
     length = disk.end_s - disk.start_s

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
@@ -167,6 +168,7 @@ def plain(words: str) -> str:
     return "".join(part.lstrip("0") or "0" if part.isdecimal() else part for part in kept.split())
 
 
+@functools.cache
 def day_s(rate: Rate) -> float:
     """How long the labels of a day last: 86,400 s at whole rates, longer at 29.97 without drop-frame."""
     return float(rate.frames_per_day / rate.fps)
