@@ -222,8 +222,9 @@ def test_a_copy_in_the_folder_is_told_once() -> None:
 def test_monos_of_one_take_are_one_take() -> None:
     files = tuple(FileOnDisk(f"NF_S214_T1_{n}.wav", scene="31", take="1") for n in range(1, 13))
     take = TakeOnDisk(files, 100 * HZ, 20 * HZ, HZ, tracks=tuple(TrackOnDisk(n, 1, f"M{n}") for n in range(12)))
-    pairs, lost, loose = matched([line(1, 100, 120, files=("NF_S214_T1",))], [take], R25)
-    assert (len(pairs), lost, loose) == (1, [], [])
+    tenth = replace(take, files=tuple(replace(each, name=each.name.replace("T1_", "T10_")) for each in files))
+    pairs, lost, loose = matched([line(1, 100, 120, files=("NF_S214_T1",))], [tenth, take], R25)
+    assert ([pair.on_disk for pair in pairs], lost, loose) == ([(take,)], [], [tenth])
     assert pairs[0].by == "file name"
 
 

@@ -10,6 +10,7 @@ from rollsound.review.crosscheck_model import Pair, TakeOnDisk, WrittenTake, day
 from rollsound.timecode.rates import Rate
 
 _ENDINGS = {".wav", ".wave", ".bwf", ".rf64", ".bw64"}
+_BETWEEN = (" ", "_", "-", ".")
 _LEAST_SHARED = 0.5
 """Of the shorter of the two: what shares less is another roll of the recorder."""
 Matched = tuple[list[Pair], list[WrittenTake], list[TakeOnDisk]]
@@ -43,7 +44,8 @@ def _named(written: WrittenTake, disk: TakeOnDisk) -> bool:
         bare = last[: -len(PurePath(last).suffix)] if PurePath(last).suffix in _ENDINGS else last
         if last in names or bare in names:
             return True
-        if len(stems) > 1 and all(stem.startswith(bare) for stem in stems):
+        # Behind the stem of a set stands a sign: T1_3 is a mono of T1, and T10_3 is none.
+        if len(stems) > 1 and all(stem.startswith(bare) and stem[len(bare) :][:1] in _BETWEEN for stem in stems):
             return True
     return False
 
