@@ -26,6 +26,7 @@ SUBJECTS = (
     "power",
     "kit",
     "daylog",
+    "packs",
     "script",
 )
 """In the order in which they are described."""

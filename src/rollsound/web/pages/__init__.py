@@ -77,6 +77,7 @@ PAGES: tuple[Page, ...] = (
     Page("ready", "/ready", "", badge=_badge("ready")),
     Page("plan", "/plan", "before"),
     Page("script", "/script", "before", badge=_badge("script")),
+    Page("packs", "/packs", "before", badge=_badge("packs")),
     Page("rig", "/rig", "before", badge=_badge("rig")),
     Page("radio", "/radio", "before", badge=_badge("radio")),
     Page("reach", "/reach", "before"),
