@@ -52,6 +52,7 @@ COMMANDS = {
     "kit": "Tell what the kit weighs, which batteries may fly, and what customs want.",
     "power": "Tell how long every battery lasts, when it is changed, and what wires bear.",
     "script": "Break a script down for sound, and tell what a revision changes.",
+    "guide": "Tell how early or late live voices are against guide or click.",
     "packs": "Tell who wears which pack, scene by scene, and every re-rig.",
     "songmap": "Tell which part of every song is on which take, and what is missing.",
     "log": "Keep the day as it happens: takes, packs, batteries, jams and notes.",
