@@ -16,7 +16,7 @@ from rollsound.web.strip import strip_of
     [
         (date(2031, 2, 18), "Day 4"),
         (date(2031, 2, 14), "Day 1"),
-        (date(2031, 12, 1), "Day 6"),
+        (date(2031, 12, 1), "Day 12"),
         (date(2026, 1, 1), "Day 4"),
     ],
 )
