@@ -123,6 +123,7 @@ def strip_of(result: ScriptResult) -> Strip:
             for place, (voice, sung) in enumerate(own):
                 # the area under a square root tells ten words from a hundred, and still shows one
                 height = max(4.0, (_CELL_H - 6) * (voice.words / most) ** 0.5)
+                said: dict[str, object] = {"who": who.name, "n": voice.words, "scene": scene.number}
                 marks.append(
                     Mark(
                         x=round(_LEFT + column * _CELL_W + 4 + place * wide, 1),
@@ -130,9 +131,7 @@ def strip_of(result: ScriptResult) -> Strip:
                         width=round(wide - 2, 1),
                         height=round(height, 1),
                         sung=sung,
-                        told=w(
-                            f"script.{'sings' if sung else 'speaks'}", who=who.name, n=voice.words, scene=scene.number
-                        ),
+                        told=w("script.sings" if sung else "script.speaks", **said),
                     )
                 )
         rows.append(StripRow(who.name, top + _CELL_H - 8, tuple(marks)))
