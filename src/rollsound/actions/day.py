@@ -96,7 +96,7 @@ def row_of(files: Sequence[Path], rows: Iterable[TakeRow]) -> TakeRow | None:
         bare = wanted.removesuffix(Path(wanted).suffix) if Path(wanted).suffix in {".wav", ".bwf"} else wanted
         if wanted in names or bare in names:
             return row
-        if len(stems) > 1 and all(stem.startswith(bare) for stem in stems):
+        if len(stems) > 1 and all(stem.startswith(bare) and not stem[len(bare) :][:1].isdigit() for stem in stems):
             return row
     return None
 

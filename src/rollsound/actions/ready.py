@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rollsound.actions.ready_day import day_proven
 from rollsound.actions.ready_fields import fields_proven
 from rollsound.actions.ready_log import log_proven
 from rollsound.actions.ready_radio import of_radio, radio_proven
@@ -88,6 +89,7 @@ def _gather(show: Show, now: datetime, *, media: bool = True) -> Verdict:
         proofs += of_radio(radio)
         figures |= dict(radio.figures)
         proofs += fields_proven(show.folder, plan)
+        proofs += day_proven(show, plan)
     index = _media(show) if media and plan.media else None
     days = index.days if index is not None else ()
     for day in days:
