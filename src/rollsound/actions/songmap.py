@@ -45,7 +45,7 @@ def songmap(read: PlanRead, *, day: str = "", progress: Progress | None = None) 
             take = read_take(group, songs, progress)
             takes.append(take)
             day_of[take.path] = part.day
-    notes = [] if takes else [_nothing(read, day)]
+    notes = [] if takes else [nothing_there(read, day)]
     return of_takes(read, songs, takes, day=day, day_of=day_of, notes=notes)
 
 
@@ -75,7 +75,8 @@ def of_takes(
     )
 
 
-def _nothing(read: PlanRead, day: str) -> str:
+def nothing_there(read: PlanRead, day: str) -> str:
+    """Why no take could be looked at."""
     if not read.plan.media:
         return "The plan names no media, so no take was looked at; write their folders under 'media'."
     when = f"of {day} " if day else ""

@@ -28,6 +28,7 @@ SUBJECTS = (
     "daylog",
     "packs",
     "script",
+    "song",
 )
 """In the order in which they are described."""
 MODULES = tuple(f"{__name__}.{name}" for name in SUBJECTS)

@@ -86,6 +86,7 @@ PAGES: tuple[Page, ...] = (
     Page("floor", "/floor", "day"),
     Page("takes", "/takes", "day"),
     Page("media", "/media", "after", badge=_badge("media")),
+    Page("song", "/song", "after", badge=_badge("song")),
     Page("turnover", "/turnover", "after", badge=_badge("turnover")),
     Page("settings", "/settings", "show"),
 )
