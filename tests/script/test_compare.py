@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rollsound.script.breakdown import breakdown
@@ -93,6 +93,15 @@ def test_a_scene_put_in_before_all_others_renumbers_them_and_changes_none():
     assert [each.kinds for each in found.scenes] == [("added",)] + [("renumbered",)] * 4
 
 
+def test_scenes_that_resemble_each_other_keep_their_own_through_new_numbers():
+    def scenes(first: int) -> str:
+        said = [f"RUNA\n{'word ' * (3 + 2 * n)}\n\nBRAM\n{'word ' * (30 - 3 * n)}" for n in range(8)]
+        return "".join(f"INT. CAR DECK - NIGHT #{n}#\n\n{each}\n\n" for n, each in enumerate(said, first))
+
+    found = change(scenes(1), "EXT. SEA - DAWN #1#\n\nOKELLO\nLand.\n\n" + scenes(2))
+    assert [each.kinds for each in found.scenes] == [("added",)] + [("renumbered",)] * 8
+
+
 def test_one_scene_moved_is_one_scene_told():
     blocks = OLD.split("\n\nINT. WHEELHOUSE")
     moved = "INT. WHEELHOUSE" + blocks[1] + "\n" + blocks[0]
@@ -121,3 +130,20 @@ def test_what_stays_in_order_is_the_longest_run(order):
 
 def _rises(values: list[int]) -> bool:
     return values == sorted(values)
+
+
+LINES = (
+    "INT. A - DAY #1#", "EXT. B - NIGHT", ".OMITTED #2#", "RUNA", "RUNA AND BRAM ^", "@bram (V.O.)", "~la la", "(low)",
+    "Words are said.", "", "", "[[", "]]", "/*", "*/", "> END <", "#", "= told", "A telephone rings.",
+)  # fmt: skip
+TEXTS = st.lists(st.sampled_from(LINES), max_size=24).map("\n".join)
+
+
+@settings(max_examples=40)
+@given(TEXTS, TEXTS)
+def test_any_two_texts_are_compared_and_one_with_itself_is_the_same(one: str, other: str):
+    before, after = part(one), part(other)
+    assert compare(before, before, DAYS).nothing
+    found = compare(before, after, DAYS)
+    there = sum(not scene.omitted for scene in after.scenes)
+    assert sum(not each.omitted for each in before.scenes) - len(found.of("omitted")) + len(found.of("added")) == there

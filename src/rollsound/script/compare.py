@@ -167,9 +167,14 @@ def _same_ids(old: ScriptPart, new: ScriptPart) -> dict[str, str]:
 
 
 def _pairs(old: ScriptPart, new: ScriptPart) -> list[_Pair]:
-    """Scenes of both that are one: by number where they are anything alike, then by what is said, then by number."""
+    """Scenes of both that are one.
+
+    First those that say exactly the same and are the only ones to, whatever their number; then by number where they are
+    anything alike, then by what is said, then by number alone.
+    """
     left = dict(enumerate(old.scenes))
     pairs = [_Pair(None, scene) for scene in new.scenes]
+    _exactly(pairs, left)
     _by_number(pairs, left, least=_ANYTHING_ALIKE)
     for pair in pairs:
         if pair.old is None and pair.new is not None and not pair.new.omitted:
@@ -178,6 +183,24 @@ def _pairs(old: ScriptPart, new: ScriptPart) -> list[_Pair]:
                 pair.old, pair.place = left.pop(best), best
     _by_number(pairs, left, least=0.0)
     return [*pairs, *(_Pair(scene, None, place) for place, scene in left.items())]
+
+
+def _exactly(pairs: Sequence[_Pair], left: dict[int, Scene]) -> None:
+    olds: dict[object, list[int]] = {}
+    news: dict[object, list[_Pair]] = {}
+    for at, scene in left.items():
+        olds.setdefault(_print_of(scene), []).append(at)
+    for pair in pairs:
+        if pair.new is not None:
+            news.setdefault(_print_of(pair.new), []).append(pair)
+    for mark, found in news.items():
+        if len(found) == 1 and len(olds.get(mark, ())) == 1 and found[0].new is not None and found[0].new.words:
+            (at,) = olds[mark]
+            found[0].old, found[0].place = left.pop(at), at
+
+
+def _print_of(scene: Scene) -> object:
+    return scene.heading.casefold(), frozenset(_words(scene).items()), scene.omitted
 
 
 def _by_number(pairs: Iterable[_Pair], left: dict[int, Scene], *, least: float) -> None:
