@@ -117,7 +117,7 @@ def test_what_is_asked_comes_from_script_schedule_radio_and_rig(text: Path) -> N
     ]
     assert [voice.character for voice in task.slots[2].voices] == ["idris", "crew", "runa"]  # no voice over
     assert task.voices(2)["runa"].sings
-    assert task.character["bram"].pack == "pack-01"
+    assert PacksOfShow(read_plan(text).plan).named == {"pack-01": "bram"}
     assert task.character["crew"].rather_boom
 
 

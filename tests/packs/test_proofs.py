@@ -91,6 +91,12 @@ def test_a_sung_scene_without_song_or_feed_is_watched() -> None:
     ]
 
 
+def test_one_day_tells_of_its_own_scenes_alone() -> None:
+    nobody = {key: Cover() for key in WORN}
+    told = [each.what for each in proofs(TASK, nobody, DAYS, day="day-2") if each.kind == "everybody covered"]
+    assert told == ["Day 2, scene 9: nothing covers Bram (20 words)."]
+
+
 def test_many_of_one_kind_are_told_together() -> None:
     slots = tuple(slot(1, str(n), "scene" if n else "day", "Bram") for n in range(MOST_TOLD + 3))
     nobody = replace(TASK, slots=slots)

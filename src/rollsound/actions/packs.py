@@ -6,7 +6,7 @@ import copy
 import json
 import re
 from collections.abc import Callable, Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from rollsound.actions.packs_gather import PacksOfShow
@@ -21,6 +21,7 @@ from rollsound.actions.packs_model import (
 )
 from rollsound.errors import InputError
 from rollsound.finding import Finding
+from rollsound.packs.alike import as_named
 from rollsound.packs.booms import booms_of
 from rollsound.packs.counting import NOTHING, rerigs
 from rollsound.packs.explain import Names, explain, rerig_sentence
@@ -86,6 +87,8 @@ def packs(
         )
     gathered = PacksOfShow(read.plan, day=day, without=frozenset(without), near=near)
     found = find(gathered.task, moves=moves, seed=seed, progress=progress, stop=stop)
+    if not near:  # which of two packs that are alike is whose follows the radio part, at no cost
+        found = replace(found, worn=as_named(found.task, found.worn, gathered.named))
     return PacksAnswer(read, gathered, found.worn, _told(read, gathered, found))
 
 
@@ -141,15 +144,16 @@ def _told(read: PlanRead, gathered: PacksOfShow, found: PackPlan) -> PacksResult
 def _rows(read: PlanRead, gathered: PacksOfShow, task: PackTask, worn: Worn) -> PacksResult:
     names = Names(task, gathered.day_names)
     asked = (gathered.day,) if gathered.day else tuple(task.days)
-    found = proofs(task, worn, gathered.day_names, _sung(gathered), gathered.wrong)
+    days = [day for day in asked if day in task.days]
+    found = proofs(task, worn, gathered.day_names, _sung(gathered), gathered.wrong, day=gathered.day)
     return PacksResult(
         path=str(read.path),
         name=read.name,
         day=gathered.day,
         characters=len(task.characters),
-        packs=len(task.packs),
-        booms=len(task.booms),
-        days=tuple(_day(task, worn, day, names) for day in asked if day in task.days),
+        packs=len({pack.id for day in days for pack in task.packs_on(day)}),
+        booms=len({boom.id for day in days for boom in task.booms_on(day)}),
+        days=tuple(_day(task, worn, day, names) for day in days),
         levels=(),
         proved=False,
         given=tuple(

@@ -147,13 +147,12 @@ class PacksOfShow:
         only = wish is not None and wish.boom_only
         pack = wish.pack if wish is not None else ""
         track = wish.track if wish is not None else 0
-        worn = next((id for id, wearer in self._worn.items() if wearer == who.id), "")
         return Character(
             id=who.id,
             name=who.name,
             kind=kind,
             principal=who.principal,
-            pack="" if only or boom else pack or ("" if track else worn),
+            pack="" if only or boom else pack,
             track=track,
             dual=dual and not only and not boom,
             small=small and any(each.small for each in self.packs),
@@ -164,13 +163,12 @@ class PacksOfShow:
         )
 
     @cached_property
-    def _worn(self) -> Mapping[str, str]:
+    def named(self) -> Mapping[str, str]:
         """Characters by the pack that the radio part gives them."""
-        there = {pack.id for pack in self.packs}
         found = {}
         for each in self.plan.radio.transmitters:
             wearer = self.spelt.get(each.wearer.casefold()) if each.wearer else None
-            if wearer is not None and each.id in there:
+            if wearer is not None:
                 found[each.id] = wearer.id
         return found
 

@@ -126,7 +126,8 @@ def _typeset_day(day: PackDayRow, date: Any) -> dict[str, Any]:
                 packs.setdefault((track, pack), {})[n] = f"{arrow}{cover.name}{' (sings)' if cover.sings else ''}"
             if cover.boom:
                 on = booms.setdefault((cover.boom_track, cover.boom_name or "Boom"), {})
-                on[n] = ", ".join(name for name in (on.get(n, ""), cover.name) if name)
+                name = f"{cover.name}{' (sings)' if cover.sings else ''}"
+                on[n] = ", ".join(each for each in (on.get(n, ""), name) if each)
         nobody.append(", ".join(cover.name for cover in row.covers if cover.told == "nobody"))
     rows = [
         [str(track or "–"), name, *(there.get(n, "") for n in range(len(day.scenes)))]

@@ -39,6 +39,8 @@ def proofs(
     days: Mapping[str, str],
     sung: Sequence[SungScene] = (),
     wrong: Sequence[Wrong] = (),
+    *,
+    day: str = "",
 ) -> list[Finding]:
     """Every proof over the kept plan, each with at least one finding; ``refs`` are ``plan#`` and a JSON Pointer.
 
@@ -52,7 +54,10 @@ def proofs(
         what days are called, by id
     wrong
         names that point at nothing
+    day
+        id of the one day whose scenes are told; all of them when empty
     """
+    sung = [each for each in sung if day in ("", each.day)]
     found = [
         finding(
             Weight.STOP if each.at[0] == "packs" else Weight.WATCH,
@@ -83,7 +88,7 @@ def proofs(
             *_sung(sung, days),
         ]
     found += _standing(task, worn, days)
-    told = explain(task, worn, days)
+    told = [each for each in explain(task, worn, days) if day in ("", each.day)]
     found += _told(told, Level.UNCOVERED, Weight.STOP, "everybody covered", "Every voice has a pack or a boom.")
     found += _told(
         told, Level.BOOM_ALONE, Weight.WATCH, "pack wished", "Whoever should wear a pack does, in every scene."
