@@ -228,3 +228,8 @@ def test_looking_at_first_words_misses_nothing(parts):
     rules = rules_of()
     perhaps = rules.perhaps(text)
     assert [at for at, (_, pattern) in enumerate(rules.patterns) if pattern.search(text) and at not in perhaps] == []
+
+
+def test_a_synopsis_under_a_section_tells_of_the_section() -> None:
+    text = "INT. DECK - DAY #1#\n\n= The ramp goes up.\n\n# Skarvik\n\n= Nobody sings here.\n\nEXT. QUAY - DAY #2#\n\nSnow.\n"
+    assert [scene.synopsis for scene in breakdown(read_fountain(text)).part.scenes] == ["The ramp goes up.", ""]

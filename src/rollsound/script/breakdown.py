@@ -16,6 +16,7 @@ from rollsound.script.elements import (
     Parenthetical,
     SceneHeading,
     Script,
+    Section,
     Synopsis,
     Trouble,
     plain,
@@ -106,6 +107,8 @@ class _Breaking:
         self.off: Off = ""
         self.singing_on = False
         self.began = False
+        self.of_section = False
+        """Whether a section was begun since the last heading: a synopsis tells of it then, not of the scene before."""
 
     def done(self) -> Breakdown:
         pages = PageCounter()
@@ -114,6 +117,7 @@ class _Breaking:
             if isinstance(element, SceneHeading):
                 self._close(scene)
                 scene = _Open(element, pages.page)
+                self.of_section = False
             scene.lines += pages.take(element)
             self._take(scene, element)
         self._close(scene)
@@ -152,7 +156,9 @@ class _Breaking:
             self.speakers = ()
             if isinstance(element, Action | Centred | SceneHeading):
                 scene.shown.append((element.line, plain(element.text)))
-            elif isinstance(element, Synopsis) and scene.heading is not None:
+            elif isinstance(element, Section):
+                self.of_section = True
+            elif isinstance(element, Synopsis) and scene.heading is not None and not self.of_section:
                 scene.synopsis.append(element.text)
 
     def _said(self, shares: dict[str, _Share], words: int, lines: int) -> None:

@@ -3,7 +3,7 @@ import { send } from "./outbox.js";
 import { words } from "./words.js";
 
 const LARGEST_BYTES = 1_400_000;
-let picked = null; // { scene, on }
+let picked = null; // { scene, on, dragged }
 let moved = ""; // the scene whose place in the list is to have the focus once the days are fetched anew
 
 const chips = () => document.querySelectorAll("#script-schedule [data-chip]");
@@ -19,12 +19,13 @@ function show() {
     chip.querySelector("button")?.setAttribute("aria-pressed", String(is));
   }
   for (const place of document.querySelectorAll(".script-place")) {
-    place.hidden = !picked || (place.dataset.place === "" && picked.on === "");
+    // Nothing may move under what is being dragged, so these are for who presses.
+    place.hidden = !picked || picked.dragged || (place.dataset.place === "" && picked.on === "");
   }
 }
 
-function pick(chip) {
-  picked = { scene: chip.dataset.chip, on: chip.dataset.on };
+function pick(chip, dragged = false) {
+  picked = { scene: chip.dataset.chip, on: chip.dataset.on, dragged };
   say(words("script.picked", picked));
   show();
 }
@@ -75,7 +76,7 @@ document.addEventListener("dragstart", (event) => {
   if (!chip) return;
   event.dataTransfer.effectAllowed = "move";
   event.dataTransfer.setData("text/plain", chip.dataset.chip);
-  pick(chip);
+  pick(chip, true);
 });
 document.addEventListener("dragover", (event) => {
   const day = over(event);
