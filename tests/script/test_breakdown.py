@@ -231,5 +231,6 @@ def test_looking_at_first_words_misses_nothing(parts):
 
 
 def test_a_synopsis_under_a_section_tells_of_the_section() -> None:
-    text = "INT. DECK - DAY #1#\n\n= The ramp goes up.\n\n# Skarvik\n\n= Nobody sings here.\n\nEXT. QUAY - DAY #2#\n\nSnow.\n"
+    first = "INT. DECK - DAY #1#\n\n= The ramp goes up.\n\n"
+    text = f"{first}# Skarvik\n\n= Nobody sings here.\n\nEXT. QUAY - DAY #2#\n\nSnow.\n"
     assert [scene.synopsis for scene in breakdown(read_fountain(text)).part.scenes] == ["The ramp goes up.", ""]
