@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+import time
 from dataclasses import replace
 
 import pytest
@@ -351,3 +352,19 @@ def test_any_text_is_read_and_what_was_read_stays(text: str) -> None:
     again = read_fountain(written)
     assert [type(each) for each in again.elements] == [type(each) for each in first.elements]
     assert write_fountain(again) == written
+
+
+def test_a_script_of_120_pages_is_read_within_its_time() -> None:
+    """Process time, as other tests run beside this one; a page is 55 lines."""
+    scene = (
+        "INT. CAR DECK - NIGHT #{n}#\n\nRain on the steel, and a horn far out. [[louder]]\n\n"
+        + "RUNA\n(quietly)\nHold the rope where it was, and do not look down until I say so.\n\n" * 8
+        + "SIGNY ^\n~Come home by the light,\n~come home by the bell in the snow.\n\nShe goes. /* cut */\n\n"
+    )
+    text = "".join(scene.replace("{n}", str(n)) for n in range(1, 180))
+    assert text.count("\n") > 120 * 55
+    start = time.process_time()
+    script = read_fountain(text)
+    assert time.process_time() - start < 0.3
+    assert sum(isinstance(each, SceneHeading) for each in script.elements) == 179
+    assert sum(isinstance(each, Character) for each in script.elements) == 179 * 9
