@@ -243,6 +243,19 @@ def test_units_of_one_date_share_no_pack(text: Path) -> None:
     assert [pack.id for pack in task.packs_on("day-1b")] == ["pack-02"]
 
 
+def test_a_track_that_two_have_and_packs_off_the_tracks_are_told(
+    text: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text.write_text(f"{PLAN}packs: {{packs: [{{id: pack-03, track: 6}}]}}\n", "utf-8")
+    (wrong,) = (each for each in PacksOfShow(read_plan(text).plan).wrong if each.at[0] == "packs")
+    assert f"{wrong.path} {wrong.sentence}" == (
+        "/packs/packs/pack-03/track is 6, where pack-01 is too; give each a track of its own"
+    )
+    text.write_text(f"{PLAN}packs: {{tracks: [6, 7]}}\n", "utf-8")
+    told_notes = told(capsys, str(text))["notes"]
+    assert "Left out, as no track under 'tracks' of the packs part has them: Pack 3." in told_notes
+
+
 def test_wishes_bear_on_the_characters(text: Path) -> None:
     wishes = (
         "packs: {dual_principals: true, packs: [{id: pack-03, small: true, spare: false, track: 9}], wishes: ["

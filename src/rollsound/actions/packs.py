@@ -257,6 +257,8 @@ def _notes(gathered: PacksOfShow) -> Iterator[str]:
         yield "Which scenes lie before and after a break was taken from their length in eighths of a page."
     else:
         yield "No break is written for any day, so no re-rig can be put into one; write breaks at the days."
+    if gathered.off_tracks:
+        yield f"Left out, as no track under 'tracks' of the packs part has them: {several(gathered.off_tracks)}."
     spare = [pack.name for pack in gathered.packs if pack.spare]
     if spare:
         yield f"Spares, worn only where nothing else is left: {several(spare)}."

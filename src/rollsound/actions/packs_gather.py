@@ -50,7 +50,18 @@ class PacksOfShow:
             for number in day.scenes
             if plan.script.scene(number) is None
         ]
-        return (*found, *(scenes if plan.script.scenes else ()))
+        return (*found, *self._one_track(), *(scenes if plan.script.scenes else ()))
+
+    def _one_track(self) -> Iterator[Wrong]:
+        """Packs and booms that are written on a track which another has."""
+        written = {each.id: "packs" for each in self.plan.packs.packs if each.track}
+        written |= {each.id: "booms" for each in self.plan.packs.booms if each.track}
+        things = [*((each.id, each.track) for each in self.packs), *((each.id, each.track) for each in self.booms)]
+        for id, track in things:
+            other = next((one for one, number in things if number == track and one != id), "")
+            if id in written and other:
+                sentence = f"is {track}, where {other} is too; give each a track of its own"
+                yield Wrong(("packs", written[id], id, "track"), sentence)
 
     @cached_property
     def tracks(self) -> Mapping[str, int]:
@@ -97,6 +108,14 @@ class PacksOfShow:
                     found.append(self._pack(own, own.name or each.name, spare))
         found += [self._pack(own, own.name or own.id, False) for own in given.values() if not own.unused]
         return tuple(pack for pack in found if not usable or pack.track in usable)
+
+    @property
+    def off_tracks(self) -> tuple[str, ...]:
+        """Names of packs that are left out, as no track for isos has them."""
+        there = {pack.id for pack in self.packs}
+        unused = {each.id for each in self.plan.packs.packs if each.unused}
+        packs = [each for each in self.plan.radio.transmitters if each.kind in ("body pack", "plant")]
+        return tuple(each.name for each in packs if each.id not in there | unused)
 
     def _pack(self, own: PackGiven, name: str, spare: bool) -> Pack:
         track = own.track or self.tracks.get(own.id, 0)
