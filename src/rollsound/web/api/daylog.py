@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Response
@@ -70,12 +69,6 @@ class StyleSaved(BaseModel):
     sentence: str
 
 
-class ClockNow(BaseModel):
-    """The time here: devices of the crew go by it, for their own clocks may be off."""
-
-    now: datetime
-
-
 class LineTold(BaseModel):
     """A line and everything that was done to it, newest first."""
 
@@ -94,12 +87,6 @@ def now(desk: TheDesk, day: ThatDay = "", at: Annotated[str, Query(max_length=40
     """Who wears what, batteries, changeovers, jams, open promises, the take that rolls, and the next slate."""
     found = daylog.day_of(desk.show, day)
     return daylog.now_of(desk.show, found, daylog.moment_of(at, desk.plan(), found))
-
-
-@router.get("/clock", response_model=ClockNow)
-def clock() -> ClockNow:
-    """The time here."""
-    return ClockNow(now=datetime.now(UTC))
 
 
 @router.get("/next", response_model=SlateRow)

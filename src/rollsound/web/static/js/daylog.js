@@ -6,12 +6,13 @@
 import { fieldsOf, heldIn, typedSince } from "./forms.js";
 import { allWaiting } from "./kept.js";
 import { notice } from "./notices.js";
-import { newKey, patience, send } from "./outbox.js";
+import { newKey, send } from "./outbox.js";
 import { words } from "./words.js";
 
 const LINES = "/api/v1/log/lines";
 const SKEW = `rollsound-skew-${document.body.dataset.show}`;
 const LONGEST = 120;
+const MOST_TIMES = 6;
 const page = document.body.dataset.page;
 let skewMs = Number(stored(SKEW)) || 0;
 
@@ -32,16 +33,14 @@ export const kept = stored;
 /** The time where the show is served, as well as this device knows it: clocks of tablets may be minutes off. */
 export const nowMs = () => Date.now() + skewMs;
 
-async function setClock() {
-  const before = Date.now();
-  try {
-    const answer = await fetch("/api/v1/log/clock", { headers: { Accept: "application/json" }, signal: patience(5000) });
-    if (!answer.ok) return;
-    const there = Date.parse((await answer.json()).now);
-    skewMs = Math.round(there - (before + Date.now()) / 2);
-    store(SKEW, String(skewMs));
-  } catch { /* the last known difference holds */ }
-}
+// What is told takes a moment to come here, so that the largest of the last few differences is the nearest.
+const differences = [];
+document.addEventListener("rollsound-time", ({ detail }) => {
+  differences.push(detail);
+  if (differences.length > MOST_TIMES) differences.shift();
+  skewMs = Math.max(...differences);
+  store(SKEW, String(skewMs));
+});
 
 /** A moment with the offset of this place, as the log keeps it. */
 export function isoLocal(ms) {
@@ -160,5 +159,4 @@ async function showWaiting() {
 }
 
 document.addEventListener("rollsound-waiting", showWaiting);
-document.addEventListener("rollsound-connected", setClock);
 showWaiting();

@@ -53,6 +53,11 @@ function back() {
   show();
 }
 
+// The time of the machine that serves the show, for pages whose moments must be right on every device.
+function tellTime({ now_ms: there }) {
+  if (there) document.dispatchEvent(new CustomEvent("rollsound-time", { detail: there - Date.now() }));
+}
+
 function remember(event) {
   heard = Date.now();
   if (event.lastEventId) last = event.lastEventId;
@@ -71,6 +76,7 @@ function open() {
   source.addEventListener("hello", (event) => {
     remember(event);
     const greeting = JSON.parse(event.data);
+    tellTime(greeting);
     const anew = greeting.resync || (boot && boot !== greeting.boot);
     boot = greeting.boot;
     if (greeting.version && greeting.version !== document.body.dataset.version) notice(words("frame.new_version"));
@@ -78,7 +84,10 @@ function open() {
     standing(greeting);
     if (anew) for (const topic of TOPICS) raise(topic, { anew: true });
   });
-  source.addEventListener("beat", remember);
+  source.addEventListener("beat", (event) => {
+    remember(event);
+    tellTime(JSON.parse(event.data));
+  });
   source.addEventListener("you", (event) => {
     remember(event);
     standing(JSON.parse(event.data));
