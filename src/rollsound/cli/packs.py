@@ -38,6 +38,7 @@ def packs_command(
         Parameter(
             negative="",
             consume_multiple=True,
+            show_default=False,
             help="Ids of packs and booms that fail: on --day, or on every day when none is named.",
         ),
     ] = (),
@@ -58,8 +59,8 @@ def packs_command(
 ) -> int:
     """Find who wears which pack in every scene: everybody covered, few re-rigs, one pack and track through the show.
 
-    Says what had to be given up, why, and what would mend it. Stopped with Ctrl-C, it answers with the best found
-    until then. It is exit 1 when somebody is not covered.
+    Says what had to be given up, why, and what would mend it. Stopped with Ctrl-C, it answers with the best found until
+    then. Exit 1 says that somebody is not covered.
 
     Example: rollsound packs northbound-ferry/ --day day-4 --save
 
