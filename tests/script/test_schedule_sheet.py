@@ -64,3 +64,9 @@ def test_columns_can_be_mapped() -> None:
     assert read_schedule(text, "s.csv", {"day": "Tag", "scenes": "Bilder"}).days[0].number == 3
     with pytest.raises(InputError, match="no column for 'scenes'; its columns are: Tag, Bilder"):
         read_schedule(text, "s.csv")
+
+
+def test_a_date_may_stand_where_the_day_is() -> None:
+    days = read_schedule("day,scenes\n2031-02-14,4\n15.02.2031,5\n123456,6\n", "s.csv")
+    assert [(day.number, day.date and day.date.day) for day in days.days] == [(None, 14), (None, 15)]
+    assert "'123456' is no day" in days.troubles[0].sentence

@@ -28,8 +28,8 @@ _SPAN = re.compile(r"(\S+)\s*(?:-|–|to)\s*(\S+)")
 _SCENE = re.compile(r"[0-9A-Za-z.\-]*\d[0-9A-Za-z.\-]*")
 _RANGE = re.compile(r"(\d+)\s*[-–]\s*(\d+)")
 _LONGEST_RANGE = 30
-_DATES = ("%d.%m.%Y", "%d/%m/%Y")
-_DAY = re.compile(r"(?:day\s*)?#?\s*(\d{1,4})", re.IGNORECASE)
+_DATES = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y")
+_DAY = re.compile(r"(?:day\s*)?#?\s*(\d{1,4})(?!\d)", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -139,6 +139,8 @@ def _day(row: Row, number: int | None, date: dt.date | None, troubles: list[Trou
 
 def _day_number(row: Row, troubles: list[Trouble]) -> int | None:
     text = row.text("day")
+    if _as_date(text) is not None:
+        return None
     found = _DAY.match(text)
     if text and found is None:
         troubles.append(Trouble(row.line, f"'{text[:40]}' is no day; write its number"))
@@ -146,22 +148,26 @@ def _day_number(row: Row, troubles: list[Trouble]) -> int | None:
 
 
 def _date(row: Row, troubles: list[Trouble]) -> dt.date | None:
-    text = row.text("date")
+    """The date, which some write where others have the day's number."""
+    text = row.text("date") or (row.text("day") if _as_date(row.text("day")) is not None else "")
     if not text:
         return None
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        pass
+    read = _as_date(text)
+    if read is None:
+        troubles.append(Trouble(row.line, f"'{text[:40]}' is no date; write it as 2031-02-18"))
+    elif "/" in text and read.day <= 12 and read.day != read.month:
+        troubles.append(Trouble(row.line, f"'{text}' was read as {read}, day first; write it so if that is wrong"))
+    return read
+
+
+def _as_date(text: str) -> dt.date | None:
+    if not {"-", ".", "/"} & set(text):
+        return None
     for form in _DATES:
         try:
-            read = dt.datetime.strptime(text, form).date()
+            return dt.datetime.strptime(text, form).date()
         except ValueError:
             continue
-        if "/" in text and read.day <= 12 and read.day != read.month:
-            troubles.append(Trouble(row.line, f"'{text}' was read as {read}, day first; write it so if that is wrong"))
-        return read
-    troubles.append(Trouble(row.line, f"'{text[:40]}' is no date; write it as 2031-02-18"))
     return None
 
 
