@@ -51,7 +51,7 @@ def test_takes_are_read_while_the_page_is_open(sung: tuple[Path, Any], monkeypat
         "bar 2 beat 3.4 to bar 3 beat 2.6", "01:00:04:00 to 01:00:06:00", "2.0 s of Ferry are on no take", "96,000",
     ):  # fmt: skip
         assert words in page, words
-    assert "load delay" not in told  # nothing is left, so it asks no more
+    assert "song-more" not in told  # nothing is left, so it asks no more
     assert "1 song is not whole" in plain(mixer.get("/song").text)
     again: list[object] = []
     monkeypatch.setattr("rollsound.actions.song_read.read_take", lambda *given: again.append(given))

@@ -22,7 +22,7 @@ class SongSpan(_Frozen):
     end_timecode: str
     start_bar: str = Field(default="", description="such as 'bar 9 beat 2'")
     end_bar: str = ""
-    part: str = Field(default="", description="named part of the song that it begins in")
+    part: str = Field(default="", description="named part of the song that it lies in, where that is one")
 
 
 class SpeedRow(_Frozen):

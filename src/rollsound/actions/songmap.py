@@ -141,7 +141,7 @@ def span_of(song: SongClock, interval: Interval) -> SongSpan:
         end_timecode=str(song.label_at(end)),
         start_bar=str(first) if first is not None else "",
         end_bar=str(last) if last is not None else "",
-        part=song.part_at(start),
+        part=song.part_at(start) if song.part_at(start) == song.part_at(end - 1 / song.rate.fps) else "",
     )
 
 

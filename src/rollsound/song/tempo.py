@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from rollsound.errors import InputError
+from rollsound.quantities import true_minus
 
 DEFAULT_QUARTERS_PER_MINUTE = 120
 """Before the first tempo is told. Source: Standard MIDI Files 1.0, "Set Tempo"."""
@@ -53,7 +54,8 @@ class Position:
     beat: Fraction
 
     def __str__(self) -> str:
-        return f"bar {self.bar} beat {float(self.beat):.2f}".rstrip("0").rstrip(".")
+        beat = f"{float(self.beat):.2f}".rstrip("0").rstrip(".")
+        return f"bar {true_minus(str(self.bar))} beat {beat}"
 
 
 @dataclass(frozen=True)

@@ -99,6 +99,7 @@ def _told(result: SongMapResult) -> dict[str, Any]:
         "songs": [
             {
                 "row": song,
+                "told": song.sentence[:1].upper() + song.sentence[1:],
                 "takes": [_take(each) for each in song.stretches],
                 "missing": [_span(each) for each in song.missing],
             }
