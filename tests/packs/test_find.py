@@ -8,6 +8,7 @@ from tests.packs.pack_parts import NAMES, booms, packs, person, slot, small_task
 
 from rollsound.packs.check import faults
 from rollsound.packs.counting import cost, rerigs
+from rollsound.packs.exact import solve_day
 from rollsound.packs.find import SoFar, find
 from rollsound.packs.first import first_plan
 from rollsound.packs.task import Cover, Level, PackTask
@@ -106,3 +107,19 @@ def test_the_same_seed_gives_the_same_plan_and_stopping_keeps_the_best() -> None
     assert not stopped.proved
     assert cost(task, whole.worn) < cost(task, stopped.worn)
     assert stopped.reached[Level.UNCOVERED].least <= whole.reached[Level.UNCOVERED].value
+
+
+def test_a_day_with_more_wearers_than_packs_is_proven_whatever_pack_of_those_alike_it_is() -> None:
+    scenes = (
+        slot(1, "1", "day", *NAMES[:7]),
+        slot(1, "2", "scene", *NAMES[4:]),
+        slot(1, "3", "break", *NAMES[::2]),
+        slot(1, "4", "scene", *NAMES[1::2]),
+    )
+    task = PackTask(packs(7, small={2: True, 5: True}), booms(1), ALL, scenes)
+    found = solve_day(task, "day-1", first_plan(task), effort=4.0, seed=0, stop=lambda: False)
+    assert found.proved
+    assert faults(task, found.worn) == []
+    assert found.cost[Level.UNCOVERED] == found.cost[Level.BOOM_ALONE] == 0
+    assert found.cost[Level.RERIGS] >= len(NAMES) - 7
+    assert {pack for cover in found.worn.values() for pack in cover.packs} == {pack.id for pack in task.packs}

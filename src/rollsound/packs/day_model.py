@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from rollsound.packs.counting import held
+from rollsound.packs.hand_out import Groups, hand_out
 from rollsound.packs.task import DAY_LEVELS, Cover, Level, PackTask, Worn
 
 if TYPE_CHECKING:
@@ -22,49 +23,24 @@ class Day:
 
     task: PackTask
     day: str
+    groups: Groups
     on: dict[tuple[int, str, str], Any] = field(default_factory=dict)
+    """By slot, character and the first pack of a group."""
     boom: dict[tuple[int, str], Any] = field(default_factory=dict)
     costs: dict[Level, list[Any]] = field(default_factory=lambda: {level: [] for level in DAY_LEVELS})
-
     spares: dict[str, Any] = field(default_factory=dict)
 
-    def read(self, value: Callable[[Any], int]) -> Plan:
-        """The plan that a solution is."""
-        made: Plan = {}
-        for n in self.task.days[self.day]:
-            for who in self.task.voices(n):
-                packs = tuple(
-                    sorted(
-                        pack for (at, other, pack), var in self.on.items() if at == n and other == who and value(var)
-                    )
-                )
-                made[n, who] = Cover(packs, not packs and (n, who) in self.boom and bool(value(self.boom[n, who])))
-        return made
+    def read(self, value: Callable[[Any], int], liked: Collection[tuple[str, str]] = ()) -> Plan:
+        """The plan that a solution is; packs that are alike go to whom they are ``liked`` by."""
+        on = {key for key, var in self.on.items() if value(var)}
+        booms = {key for key, var in self.boom.items() if value(var)}
+        return hand_out(self.task, self.day, self.groups, on, booms, liked)
 
 
-def packs_for(task: PackTask, day: str, worn: Worn) -> list[str]:
-    """Packs that make a difference on a day: of those that are alike, as many as there are characters."""
-    cast = task.cast(day)
-    named = {task.character[who].pack for who in cast} | {
-        pack for n in task.days[day] for who in cast for pack in task.kept.get((n, who), Cover()).packs
-    }
-    tracks = {task.character[who].track for who in cast} - {0}
-    here = {pack for n in task.days[day] for who in cast for pack in worn.get((n, who), Cover()).packs}
-    most = sum(task.most_packs(who) for who in cast)
-    taken: dict[tuple[object, ...], int] = {}
-    found = []
-    for pack in sorted(task.packs_on(day), key=lambda pack: pack.id not in here):
-        own = pack.id if pack.id in named or pack.track in tracks else ""
-        alike = (pack.small, pack.spare, own)
-        if taken.get(alike, 0) < most:
-            taken[alike] = taken.get(alike, 0) + 1
-            found.append(pack.id)
-    return found
-
-
-def add_day(model: cp_model.CpModel, task: PackTask, day: str, packs: Sequence[str]) -> Day:
+def add_day(model: cp_model.CpModel, task: PackTask, day: str, groups: Groups) -> Day:
     """A day slot by slot, with every cost."""
-    made = Day(task, day)
+    made = Day(task, day, groups)
+    packs = tuple(groups)
     slots, cast = task.days[day], task.cast(day)
     spare: dict[str, Any] = {id: model.new_bool_var("") for id in packs if task.pack[id].spare}
     wearing = [who for who in cast if any(task.may_wear(who, n) for n in slots if who in task.voices(n))]
@@ -77,7 +53,9 @@ def add_day(model: cp_model.CpModel, task: PackTask, day: str, packs: Sequence[s
                 made.on[n, who, pack] = model.new_bool_var("")
             model.add(sum(made.on[n, who, pack] for pack in packs) <= task.most_packs(who))
         for pack in packs:
-            model.add_at_most_one(made.on[n, who, pack] for who in wearing if (n, who, pack) in made.on)
+            on = [made.on[n, who, pack] for who in wearing if (n, who, pack) in made.on]
+            if len(groups[pack]) < len(on):
+                model.add(sum(on) <= len(groups[pack]))
         for who in voices:
             made.boom[n, who] = model.new_bool_var("")
             _add_voice(model, made, n, who, packs, spare)
@@ -111,7 +89,7 @@ def _add_shortage(
             if heard and who in made.task.voices(n):
                 model.add(sum(heard) <= made.task.most_packs(who) * ever)
         wearers.append(ever)
-    there = [made.spares.get(id, 1) for id in packs]
+    there = [made.spares.get(id, len(made.groups[id])) for id in packs]
     model.add(sum(put_ons) >= sum(wearers) - sum(there))
 
 
@@ -177,8 +155,10 @@ def differs(model: cp_model.CpModel, on: Mapping[str, Any], boom: Any, kept: Cov
 
 
 def hint(model: cp_model.CpModel, made: Day, worn: Worn) -> None:
+    """Begin from a plan."""
     model.clear_hints()  # type: ignore[no-untyped-call]
-    on = held(made.task, made.day, worn)
+    first = {pack: name for name, packs in made.groups.items() for pack in packs}
+    on = {(n, who, first.get(pack, pack)) for n, who, pack in held(made.task, made.day, worn)}
     for key, on_var in made.on.items():
         model.add_hint(on_var, key in on)
     for (n, who), var in made.boom.items():

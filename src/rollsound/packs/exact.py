@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from rollsound.packs.bounds import is_plain
 from rollsound.packs.counting import DayCost, day_cost, pairs
-from rollsound.packs.day_model import Day, Plan, add_day, hint, packs_for
+from rollsound.packs.day_model import Plan, add_day, hint
+from rollsound.packs.hand_out import groups_of
 from rollsound.packs.plain_day import add_plain_day
 from rollsound.packs.task import DAY_LEVELS, Level, PackTask, Worn
 
@@ -51,7 +52,8 @@ def solve_day(task: PackTask, day: str, worn: Worn, *, effort: float, seed: int,
     if not any(now):
         return DaySolved(best, now, now)
     model = cp_model.CpModel()
-    made = add_day(model, task, day, packs_for(task, day, worn))
+    made = add_day(model, task, day, groups_of(task, day))
+    liked = pairs({key: cover for key, cover in worn.items() if key not in best})
     sure = True
     for level in DAY_LEVELS[:-1]:
         terms, scale = made.costs[level], 1
@@ -67,7 +69,7 @@ def solve_day(task: PackTask, day: str, worn: Worn, *, effort: float, seed: int,
             solver = _solver(effort, seed)
             status = solver.solve(model)
             if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-                found = made.read(lambda var, solver=solver: int(solver.value(var)))  # type: ignore[misc]
+                found = made.read(lambda var, solver=solver: int(solver.value(var)), liked)  # type: ignore[misc]
                 cost = day_cost(task, day, found)
                 if cost < now:
                     best, now = found, cost
@@ -79,29 +81,8 @@ def solve_day(task: PackTask, day: str, worn: Worn, *, effort: float, seed: int,
         else:
             least.append(bound)
         model.add(sum(made.costs[level]) <= now[level])
-    model.add(sum(made.costs[Level.RERIGS]) <= now[Level.RERIGS])
-    if best != {key: worn[key] for key in best}:
-        best, now = _near(model, made, task, best, now, worn, effort, seed)
     a, b, c, d, e, f = least
     return DaySolved(best, now, (a, b, c, d, e, f))
-
-
-def _near(
-    model: cp_model.CpModel, made: Day, task: PackTask, best: Worn, now: DayCost, worn: Worn, effort: float, seed: int
-) -> tuple[Worn, DayCost]:
-    """Of a day's plans that cost the same, one with few packs that their wearers do not have on other days."""
-    from ortools.sat.python import cp_model
-
-    others = pairs({key: cover for key, cover in worn.items() if task.slots[key[0]].day != made.day})
-    strange = [var for (n, who, pack), var in made.on.items() if who in task.voices(n) and (who, pack) not in others]
-    model.minimize(sum(strange))
-    hint(model, made, best)
-    solver = _solver(effort, seed)
-    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return best, now
-    found = made.read(lambda var: int(solver.value(var)))
-    cost = day_cost(task, made.day, found)
-    return (found, cost) if cost <= now else (best, now)
 
 
 def _most_rerigs(task: PackTask, day: str) -> int:
@@ -154,7 +135,7 @@ def solve_shared(
         if is_plain(task, day, costs[day]):
             reads.append(add_plain_day(model, task, day, worn, costs[day], used))
             continue
-        made = add_day(model, task, day, [pack.id for pack in task.packs_on(day)])
+        made = add_day(model, task, day, {pack.id: (pack.id,) for pack in task.packs_on(day)})
         hint(model, made, worn)
         for level in DAY_LEVELS:
             model.add(sum(made.costs[level]) <= costs[day][level])

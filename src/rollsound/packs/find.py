@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from rollsound.packs.bounds import fewest_pairs
+from rollsound.packs.bounds import fewest_pairs, is_plain
 from rollsound.packs.check import faults
 from rollsound.packs.counting import DayCost, cost, day_cost, pairs
 from rollsound.packs.day_model import Plan
@@ -26,6 +26,7 @@ DAY_EFFORT, SHARED_EFFORT, WINDOW_EFFORT = 4.0, 6.0, 0.6
 WHOLE_AT_MOST = 8_000
 """Characters times packs times days: above, all days at once are too much for a first look."""
 WINDOW_DAYS = 12
+_HARD_EVERY = 4
 
 
 @dataclass(frozen=True)
@@ -126,6 +127,7 @@ class _Search:
 
     def _days(self) -> None:
         """Every day by itself: days do not touch each other but in who wears what over the show."""
+        changed = []
         for n, day in enumerate(self.task.days):
             if not any(self.costs[day]):
                 self.least[day] = self.costs[day]
@@ -136,8 +138,13 @@ class _Search:
             if found.cost < self.costs[day]:
                 self.worn.update(found.worn)
                 self.costs[day] = found.cost
+                changed.append(day)
             self.least[day] = found.least
             self._told("days", n + 1, len(self.task.days))
+        for day in changed:  # again as near to the other days as it can be
+            if not self.stop() and is_plain(self.task, day, self.costs[day]):
+                self._anew((day,))
+                self._told("days", len(self.task.days), len(self.task.days))
 
     @property
     def _days_proved(self) -> bool:
@@ -169,8 +176,14 @@ class _Search:
         return self._days_proved and len(pairs(self.worn)) <= self.least_pairs
 
     def _window(self, chance: random.Random) -> None:
-        """Some days anew, the others as they are: those of one who wears several, and a few beside."""
+        """Days of some who wear several, and a few beside; a day that is hard by itself only now and then."""
         days = _window_of(self.task, self.worn, chance)
+        if self.made % _HARD_EVERY:
+            days = tuple(day for day in days if is_plain(self.task, day, self.costs[day])) or days
+        self._anew(days)
+
+    def _anew(self, days: Sequence[str]) -> None:
+        """Some days anew, the others as they are."""
         rest = {key: cover for key, cover in self.worn.items() if self.task.slots[key[0]].day not in days}
         found = solve_shared(
             self.task,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from rollsound.packs.bounds import on_booms
 from rollsound.packs.counting import DayCost
 from rollsound.packs.day_model import Plan, differs
 from rollsound.packs.task import DAY_LEVELS, Cover, Level, PackTask, Worn
@@ -24,7 +25,7 @@ def add_plain_day(
     """A day on which everybody keeps what is put on in the morning."""
     slots = task.days[day]
     packs = [pack.id for pack in task.packs_on(day)]
-    wearing = [who for who in task.cast(day) if not task.character[who].boom_only]
+    wearing = [who for who in task.cast(day) if not on_booms(task, who)]
     has: dict[tuple[str, str], Any] = {}
     costs: dict[Level, list[Any]] = {level: [] for level in DAY_LEVELS}
     scenes = {who: [n for n in slots if who in task.voices(n)] for who in wearing}
@@ -46,7 +47,7 @@ def add_plain_day(
         model.add_at_most_one(has[who, pack] for who in wearing)
         if task.pack[pack].spare:
             costs[Level.SPARES] += [has[who, pack] for who in wearing]
-    on_boom = {(n, who) for n in slots for who in task.voices(n) if task.character[who].boom_only}
+    on_boom = {(n, who) for n in slots for who in task.voices(n) if on_booms(task, who)}
     costs[Level.MOVED].append(sum(task.kept.get(key, Cover((), True)) != Cover((), True) for key in on_boom))
     for level in (Level.SPARES, Level.MOVED, Level.WISHES):
         model.add(sum(costs[level]) <= cost[level])
