@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rollsound.actions.guide_model import CoursePoint, GuideResult, PhraseRow, VoiceRow
+from rollsound.actions.guide_tracks import GUIDE, by_name, is_click, live_tracks_of, number_of, only
 from rollsound.actions.song_read import media_of, read_songs, read_take, take_groups, track_of
 from rollsound.errors import InputError, RollsoundError
 from rollsound.finding import Finding, Weight, heaviest
@@ -32,11 +32,6 @@ if TYPE_CHECKING:
 BLOCK_FRAMES = 1 << 18
 SAME_MUSIC = 1.12
 """How far the best common beginning of two files must stand over the next one; unrelated sounds stay below 1.05."""
-_NO_VOICE = re.compile(
-    r"\bmix|boom|click|playback|guide|time ?code|\btc\b|ltc|plant|ambien|room|talk ?back", re.IGNORECASE
-)
-_GUIDE = re.compile(r"guide|playback|\bpb\b", re.IGNORECASE)
-_CLICK = re.compile(r"click", re.IGNORECASE)
 
 
 def guide(
@@ -136,10 +131,10 @@ def guide_files(
             rows, told = _tracks(reader, live, guide_track, live_tracks, limit_s, _Place(), progress)
             return _result(str(live), live.stem, "", limit_s, rows, told, ())
         with open_wave(guide) as other:
-            number = _only(other, guide_track, guide)
+            number = only(other, guide_track, guide)
             name = _name(other, number) if other.info.format.channels > 1 else guide.stem
             theirs = _features(other, number, progress)
-        numbers = [_named(reader, each, live) for each in live_tracks] or _live(reader, 0)
+        numbers = [number_of(reader, each, live) for each in live_tracks] or live_tracks_of(reader, 0)
         voices, findings = [], []
         for track in numbers:
             mine = _features(reader, track, progress)
@@ -152,7 +147,7 @@ def guide_files(
                     )
                 continue
             place = _Place(begins_s=begins_s)
-            row, told = _voice(reader, live, track, mine, theirs, (name, number), limit_s, place, _is_click(name))
+            row, told = _voice(reader, live, track, mine, theirs, (name, number), limit_s, place, is_click(name))
             voices.append(row)
             findings += told
     return _result(str(live), f"{live.stem} against {guide.stem}", "", limit_s, voices, findings, ())
@@ -207,7 +202,7 @@ def _take(
     with open_set(list(group), allow_mixed_bits=True) as reader:
         place = _Place(stretch, song, 0.0, reader.info.scene)
         there = track_of(named, reader.info.track_names) if named else 0
-        if not there and not must and not any(_GUIDE.search(name) for name in reader.info.track_names):
+        if not there and not must and not any(GUIDE.search(name) for name in reader.info.track_names):
             return None, []
         return _tracks(reader, group[0], named if there else "", tracks, limit_s, place, progress)
 
@@ -223,59 +218,20 @@ def _tracks(
 ) -> tuple[list[VoiceRow], list[Finding]]:
     """All live tracks of a take against a track of the same take."""
     names = reader.info.track_names
-    number = _named(reader, guide_track, path) if guide_track else _by_name(names)
+    number = number_of(reader, guide_track, path) if guide_track else by_name(names)
     if not number:
         raise InputError(f"{path.name} has no track named as a guide ({several(names, 8)}); name it with --guide-track")
     theirs = _features(reader, number, progress)
     voices, findings = [], []
-    for track in [_named(reader, each, path) for each in live_tracks] or _live(reader, number):
+    for track in [number_of(reader, each, path) for each in live_tracks] or live_tracks_of(reader, number):
         mine = _features(reader, track, progress)
         guide_name = names[number - 1]
         row, told = _voice(
-            reader, path, track, mine, theirs, (guide_name, number), limit_s, place, _is_click(guide_name)
+            reader, path, track, mine, theirs, (guide_name, number), limit_s, place, is_click(guide_name)
         )
         voices.append(row)
         findings += told
     return voices, findings
-
-
-def _is_click(name: str) -> bool:
-    return bool(_CLICK.search(name))
-
-
-def _by_name(names: Sequence[str]) -> int:
-    """The track named as guide or playback, else as click; 0 when there is none."""
-    for wanted in (_GUIDE, _CLICK):
-        found = next((n for n, name in enumerate(names, 1) if wanted.search(name)), 0)
-        if found:
-            return found
-    return 0
-
-
-def _live(reader: WaveReader | TakeReader, guide_track: int) -> list[int]:
-    """Tracks that may be live voices: neither mix nor boom nor anything that is played back."""
-    names = reader.info.track_names
-    voices = [n for n, name in enumerate(names, 1) if n != guide_track and not _NO_VOICE.search(name)]
-    return voices or [n for n in range(1, len(names) + 1) if n != guide_track]
-
-
-def _named(reader: WaveReader | TakeReader, text: str, path: Path) -> int:
-    number = track_of(text, reader.info.track_names)
-    if not number:
-        raise InputError(f"{path.name} has no track '{text}'; it has {several(reader.info.track_names, 12)}")
-    return number
-
-
-def _only(reader: WaveReader, text: str, path: Path) -> int:
-    if text:
-        return _named(reader, text, path)
-    if reader.info.format.channels == 1:
-        return 1
-    number = _by_name(reader.info.track_names)
-    if not number:
-        names = several(reader.info.track_names, 8)
-        raise InputError(f"{path.name} has several tracks ({names}); name the guide with --guide-track")
-    return number
 
 
 def _name(reader: WaveReader, number: int) -> str:
