@@ -96,7 +96,7 @@ def maps(draw: st.DrawFn) -> TempoMap:
     )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(song=maps(), seconds=st.fractions(-60, 900, max_denominator=48_000))
 def test_there_and_back_is_exact(song: TempoMap, seconds: Fraction) -> None:
     place = song.position_at(seconds)
