@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from multiprocessing.connection import Connection
 from pathlib import Path
 
@@ -24,6 +25,8 @@ def write(path: Path, name: str, told: Connection) -> None:
 
 
 LINES = 3
+BETWEEN_S = 0.003
+"""Writers in two programs wait for each other by luck: one that never pauses would leave the other hardly a turn."""
 
 
 def write_log(path: Path, name: str, told: Connection) -> None:
@@ -42,6 +45,7 @@ def write_log(path: Path, name: str, told: Connection) -> None:
         assert written.entry is not None
         told.send((step, written.entry.number))
         step += 1
+        time.sleep(BETWEEN_S)
 
 
 def _step(line: LogLine) -> int:
