@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from tests.packs.every_plan import best_cost, fewest_rerigs
 from tests.packs.pack_parts import NAMES, booms, packs, person, slot, small_tasks
 
+from rollsound.packs.alike import alike_packs, by_first_wearer
 from rollsound.packs.check import faults
 from rollsound.packs.counting import cost, rerigs
 from rollsound.packs.exact import solve_day
@@ -123,3 +124,17 @@ def test_a_day_with_more_wearers_than_packs_is_proven_whatever_pack_of_those_ali
     assert found.cost[Level.UNCOVERED] == found.cost[Level.BOOM_ALONE] == 0
     assert found.cost[Level.RERIGS] >= len(NAMES) - 7
     assert {pack for cover in found.worn.values() for pack in cover.packs} == {pack.id for pack in task.packs}
+
+
+@settings(max_examples=60, deadline=None)
+@given(small_tasks())
+def test_alike_packs_in_the_order_of_their_first_wearers_cost_the_same(task: PackTask) -> None:
+    order = ["runa", "bram", "idris"]
+    before = first_plan(task)
+    after = by_first_wearer(task, before, order)
+    assert faults(task, after) == []
+    assert cost(task, after) == cost(task, before)
+    for alike in alike_packs(task):
+        first = [[order.index(who) for (_, who), cover in after.items() if pack in cover.packs] for pack in alike]
+        firsts = [min(each, default=len(order)) for each in first]
+        assert firsts == sorted(firsts)

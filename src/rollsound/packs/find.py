@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from rollsound.packs.alike import by_first_wearer
 from rollsound.packs.bounds import fewest_pairs, is_plain
 from rollsound.packs.check import faults
 from rollsound.packs.counting import DayCost, cost, day_cost, pairs
@@ -159,7 +160,11 @@ class _Search:
         size = sum(len(task.cast(day)) * len(task.packs_on(day)) for day in task.days)
         if size <= WHOLE_AT_MOST:
             self.made += 1
-            found = solve_shared(task, tuple(task.days), self.worn, self.costs, effort=SHARED_EFFORT, seed=self.seed)
+            order = _busiest_first(task)
+            self.worn = by_first_wearer(task, self.worn, order)
+            found = solve_shared(
+                task, tuple(task.days), self.worn, self.costs, effort=SHARED_EFFORT, seed=self.seed, order=order
+            )
             if found is not None:
                 self._take(found, tuple(task.days))
                 if self._days_proved:
@@ -217,6 +222,11 @@ class _Search:
             sure = sure and least == whole[level]
         reached.append(Reached(Level.PAIRS, whole[Level.PAIRS], self.least_pairs if sure else 0))
         return tuple(reached)
+
+
+def _busiest_first(task: PackTask) -> list[str]:
+    days = {who.id: sum(who.id in task.cast(day) for day in task.days) for who in task.characters}
+    return sorted(days, key=lambda who: (-days[who], who))
 
 
 def _window_of(task: PackTask, worn: Mapping[tuple[int, str], object], chance: random.Random) -> tuple[str, ...]:
