@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.actions.test_songmap import PLAN, label, wav
+from tests.actions.song_takes import PLAN, label, wav
 from tests.song.sung import HZ, WARPS, Sung, sung
 
 from rollsound.actions.guide import guide, guide_files

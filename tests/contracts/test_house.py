@@ -1,6 +1,7 @@
 """The laws of the house that a reader of the tree can check."""
 
 import ast
+import re
 import tomllib
 from pathlib import Path
 
@@ -52,8 +53,8 @@ def test_no_test_takes_from_a_file_of_tests() -> None:
     takers = {
         f"{path.relative_to(TESTS)} takes from {name}"
         for path in TESTS.rglob("*.py")
-        for name in imports(path)
-        if name == "conftest" or name.startswith("test_")
+        for name in re.findall(r"^\s*(?:from|import) ([\w.]+)", path.read_text("utf-8"), re.MULTILINE)
+        if any(part == "conftest" or part.startswith("test_") for part in name.split("."))
     }
     assert takers == set()
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from callers import caller, plain
 from demo_show import Visited, visited
-from tests.actions.test_songmap import PLAN, label, wav
+from tests.actions.song_takes import PLAN, label, wav
 
 from rollsound.actions import song_page
 from rollsound.log.model import Author
@@ -57,6 +57,8 @@ def test_takes_are_read_while_the_page_is_open(sung: tuple[Path, Any], monkeypat
     monkeypatch.setattr("rollsound.actions.song_read.read_take", lambda *given: again.append(given))
     mixer.get("/pages/song/part/answer")
     assert again == []  # known takes are not read again
+    ready = mixer.get("/api/v1/ready").json()
+    assert "song" in {each["place"]["page"] for each in ready["findings"] if each["place"]}, "Ready tells what it found"
 
 
 def test_a_take_that_changed_is_read_anew(sung: tuple[Path, Any]) -> None:

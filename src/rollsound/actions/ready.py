@@ -18,6 +18,7 @@ from rollsound.actions.ready_day import day_proven
 from rollsound.actions.ready_fields import fields_proven
 from rollsound.actions.ready_log import log_proven
 from rollsound.actions.ready_radio import of_radio, radio_proven
+from rollsound.actions.ready_song import song_proven
 from rollsound.errors import RollsoundError
 from rollsound.finding import Area, Finding, Weight
 from rollsound.log.backups import Backup, backups_of, verify
@@ -90,6 +91,7 @@ def _gather(show: Show, now: datetime, *, media: bool = True) -> Verdict:
         figures |= dict(radio.figures)
         proofs += fields_proven(show.folder, plan)
         proofs += day_proven(show, plan)
+        proofs += song_proven(show)
     index = _media(show) if media and plan.media else None
     days = index.days if index is not None else ()
     for day in days:

@@ -17,8 +17,8 @@ class Place(_Frozen):
     """Where to look: a place in the plan, or a spot in a take. A face makes its own way there of it."""
 
     page: Literal[
-        "plan", "script", "radio", "reach", "rig", "power", "kit", "floor", "takes", "take", "media", "turnover",
-        "settings",
+        "plan", "script", "radio", "reach", "rig", "power", "kit", "floor", "takes", "take", "media", "song",
+        "turnover", "settings",
     ]  # fmt: skip
     name: str = Field(default="", description="what it is called: a take's name, a day")
     id: str = Field(
