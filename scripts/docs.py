@@ -50,7 +50,6 @@ RESULTS = {
     "script": ("rollsound.actions.script_model", "ScriptResult"),
     "guide": ("rollsound.actions.guide_model", "GuideResult"),
     "songmap": ("rollsound.actions.song_model", "SongMapResult"),
-    "guide": ("rollsound.actions.guide_model", "GuideResult"),
     "jams": ("rollsound.actions.jams_model", "JamsResult"),
     "packs": ("rollsound.actions.packs_model", "PacksResult"),
     "crosscheck": ("rollsound.actions.crosscheck_model", "CrosscheckResult"),
