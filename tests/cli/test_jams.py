@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from rollsound.cli.app import run
+from rollsound.log.entries import PAGE_CLOCK
 
 PLAN = """\
 show: {title: Northbound Ferry, frame_rate: "25"}
@@ -120,3 +121,9 @@ def test_a_plan_of_nothing_says_so(tmp_path: Path, capsys: pytest.CaptureFixture
     words = capsys.readouterr().out
     assert "no time code device is known" in words
     assert "Call or wrap is not written; 07:00 to 19:00 was taken." in words
+
+
+def test_the_clock_of_the_page_that_logs_takes_is_no_device(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log(show, "day-1", "08:00", "device=Camera A", "source=Main recorder")
+    log(show, "day-1", "08:01", f"device={PAGE_CLOCK}", "timecode=08:01:00:00")
+    assert {each["device"] for each in told(show, capsys, "--day", "day-1")["devices"]} == {"cam-a"}

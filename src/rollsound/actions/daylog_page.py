@@ -10,15 +10,13 @@ from rollsound.actions.daylog import day_of, findings_of, next_slate, open_promi
 from rollsound.finding import Finding
 from rollsound.log.daybook import LogBook
 from rollsound.log.daylines import LogLine
-from rollsound.log.entries import JamEntry, TakeEntry, TakeKind
+from rollsound.log.entries import PAGE_CLOCK, JamEntry, TakeEntry, TakeKind
 from rollsound.log.numbering import Slate, Style, next_take, style_of
 from rollsound.log.standing import Charge, Worn, charges_at, jams_at, positions_at, rolling, wearing_at
 from rollsound.show.folder import Show
 from rollsound.show.model import Plan
 from rollsound.timecode.rates import Rate
 
-CLOCK = "log clock"
-"""The device that a jam of the page's own clock is logged as."""
 _TAKES_AHEAD, _SETUPS_AHEAD, _WILD_AHEAD = 40, 30, 20
 MIC_PLACES = ("chest", "collar", "tie", "hair", "hat", "cap", "shoulder strap", "belt")
 
@@ -113,7 +111,7 @@ def takes_state(show: Show, day: str = "") -> TakesState:
     found = chosen_day(show, day)
     lines = LogBook(show.store).lines(found) if found else ()
     takes = [(line, line.entry) for line in lines if isinstance(line.entry, TakeEntry)]
-    jam = jams_at(lines).get(CLOCK)
+    jam = jams_at(lines).get(PAGE_CLOCK)
     jammed = (jam, jam.entry) if jam is not None and isinstance(jam.entry, JamEntry) and jam.entry.timecode else None
     planned = next((each for each in plan.schedule.days if each.id == found), None) if plan else None
     return TakesState(
@@ -176,7 +174,7 @@ def floor_state(show: Show, day: str = "") -> FloorState:
         characters=_characters(plan, packs),
         places=MIC_PLACES,
         sites=tuple((site.id, site.name) for site in plan.sites) if plan else (),
-        jams=tuple((device, line) for device, line in sorted(jams_at(lines).items()) if device != CLOCK),
+        jams=tuple((device, line) for device, line in sorted(jams_at(lines).items()) if device != PAGE_CLOCK),
         promises=tuple(open_promises(show)),
         rolling=rolling(lines),
         recent=tuple(reversed(lines[-12:])),
@@ -244,4 +242,4 @@ def _characters(plan: Plan | None, packs: Sequence[PackRow]) -> tuple[str, ...]:
     return tuple(names)
 
 
-__all__ = ["CLOCK", "FloorState", "TakesState", "ahead_of", "floor_state", "takes_state"]
+__all__ = ["FloorState", "TakesState", "ahead_of", "floor_state", "takes_state"]

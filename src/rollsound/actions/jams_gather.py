@@ -16,7 +16,7 @@ from rollsound.actions.power_gather import Gathered
 from rollsound.errors import InputError, storage
 from rollsound.kit.kinds import kinds_of, resolved
 from rollsound.kit.model import Kind
-from rollsound.log.entries import JamEntry
+from rollsound.log.entries import PAGE_CLOCK, JamEntry
 from rollsound.power.day import span_of
 from rollsound.show.model import Day, Plan
 from rollsound.timecode.jam_rates import ClockLimits, RateMeasured, limits_of
@@ -112,7 +112,7 @@ class ClocksOfDay:
         found = []
         for line in self.lines:
             entry = line.entry
-            if isinstance(entry, JamEntry):
+            if isinstance(entry, JamEntry) and entry.device != PAGE_CLOCK:
                 midnight = dates.get(line.day) or first.setdefault(line.day, line.at.date())
                 source = self.named(entry.source) if entry.source else self.master
                 device, jammed = self.named(entry.device), entry.what == "jammed"

@@ -114,6 +114,10 @@ class ChangeoverEntry(_Entry):
     note: Text = ""
 
 
+PAGE_CLOCK = "log clock"
+"""The device under which the page Takes writes the jam of its own clock, which is no device of the day."""
+
+
 class JamEntry(_Entry):
     """A time code device that was jammed, or compared without being jammed."""
 

@@ -10,10 +10,10 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from rollsound.actions import daylog_page
-from rollsound.actions.daylog_page import CLOCK, TakesState
+from rollsound.actions.daylog_page import TakesState
 from rollsound.log.daybook import LogBook
 from rollsound.log.daylines import LogLine
-from rollsound.log.entries import TakeEntry, TakeKind
+from rollsound.log.entries import PAGE_CLOCK, TakeEntry, TakeKind
 from rollsound.log.line_words import line_in_words, take_in_words
 from rollsound.log.numbering import STYLES
 from rollsound.timecode.rates import Rate
@@ -65,7 +65,7 @@ def _values(desk: Desk, visitor: Visitor, day: str) -> dict[str, Any]:
         "styles": STYLES,
         "weighing": weighing_of(state.findings),
         "query": f"?day={state.day}",
-        "clock": CLOCK,
+        "clock": PAGE_CLOCK,
         "line_in_words": line_in_words,
     }
 
@@ -82,7 +82,7 @@ def _data(desk: Desk, state: TakesState) -> dict[str, Any]:
     return {
         "day": state.day,
         "number": LogBook(desk.show.store).last_number(),
-        "clock": CLOCK,
+        "clock": PAGE_CLOCK,
         "rolling": None if state.rolling is None else _take(state.rolling),
         "last": _take(done[0][0]) if done else None,
         "ahead": {
