@@ -57,6 +57,7 @@ def test_takes_are_read_while_the_page_is_open(sung: tuple[Path, Any], monkeypat
     monkeypatch.setattr("rollsound.actions.song_read.read_take", lambda *given: again.append(given))
     mixer.get("/pages/song/part/answer")
     assert again == []  # known takes are not read again
+    monkeypatch.setattr("rollsound.actions.ready.LOOK_AGAIN_SECONDS", 0.0)
     ready = mixer.get("/api/v1/ready").json()
     assert "song" in {each["place"]["page"] for each in ready["findings"] if each["place"]}, "Ready tells what it found"
 
