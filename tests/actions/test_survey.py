@@ -182,6 +182,16 @@ def test_what_others_write_meanwhile_stays(text: Path, tmp_path: Path, recording
         save(asked, surveyed)
 
 
+def test_what_was_typed_into_a_text_meanwhile_is_not_written_over(text: Path, recording: Path) -> None:
+    asked = read_site(text, "yard")
+    surveyed = survey(asked, measure_files([recording], How(kind="noise", track=1, stated=by_reading(-36.0))))
+    typed = text.read_text("utf-8").replace("1.2 m", "0.9 m")
+    text.write_text(typed, "utf-8")
+    with pytest.raises(InputError, match="was changed since it was read, so nothing was written"):
+        save(asked, surveyed)
+    assert text.read_text("utf-8") == typed
+
+
 def test_files_of_earlier_visits_stay_named() -> None:
     after = merged({"files": ["a.wav"], "note": "windy"}, {"laeq": "40 dBA"}, ["b.wav", "a.wav"], "2031-02-10")
     assert after == {"measured": "2031-02-10", "files": ["a.wav", "b.wav"], "laeq": "40 dBA", "note": "windy"}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import json
 import re
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
@@ -19,6 +18,7 @@ from rollsound.actions.packs_model import (
     RerigRow,
     SceneRow,
 )
+from rollsound.actions.plan_write import keep_document
 from rollsound.errors import InputError
 from rollsound.finding import Finding
 from rollsound.packs.alike import as_named
@@ -281,39 +281,12 @@ def save_packs(answer: PacksAnswer, name: str = "") -> PacksAnswer:
     StorageError
         when the disk fails
     """
-    from rollsound.log.changes import changes_between
-
     read = answer.read
     document = copy.deepcopy(dict(read.document))
     document["packs"] = {**(document.get("packs") or {}), "assigned": assigned_rows(answer.gathered.task, answer.worn)}
-    changes = changes_between(dict(read.document), document)
-    if not changes:
-        told = f"{read.path} keeps this plan already; nothing was to change."
-        return _saved(answer, told, read.revision)
-    if read.form == "show":
-        from rollsound.actions.show import author_of
-        from rollsound.show.folder import Show
-
-        sentence = f"Kept a pack plan for {count(len(answer.gathered.task.slots), 'scene')}"
-        with Show.open(read.path) as show:
-            saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=read.revision)
-        told = f"Saved in {read.path} as revision {saved.revision}; rollsound undo {read.path} takes it back."
-        return _saved(answer, told, saved.revision)
-    from rollsound.actions.plan_read import read_plan
-    from rollsound.show.text import write_text
-    from rollsound.whole import write_whole
-
-    if dict(read_plan(read.path).document) != dict(read.document):
-        raise InputError(
-            f"{read.path.name} was changed since it was read, so nothing was written; run the command again"
-        )
-    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if read.is_json else ""
-    write_whole(read.path, text or write_text(document, read.comments))
-    return _saved(answer, f"Saved in {read.path}.", None)
-
-
-def _saved(answer: PacksAnswer, told: str, revision: int | None) -> PacksAnswer:
-    result = answer.result.model_copy(update={"saved": told, "revision": revision})
+    sentence = f"Kept a pack plan for {count(len(answer.gathered.task.slots), 'scene')}"
+    kept = keep_document(read, document, sentence, name, f"{read.path} keeps this plan already; nothing was to change.")
+    result = answer.result.model_copy(update={"saved": kept.sentence, "revision": kept.revision})
     return PacksAnswer(answer.read, answer.gathered, answer.worn, result)
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rollsound.actions.gather import read_text_file
+from rollsound.actions.plan_write import edit_show
 from rollsound.actions.radio_model import Saved
 from rollsound.errors import InputError
 from rollsound.jsontext import read_json
@@ -42,18 +43,9 @@ def write_changes(asked: Asked, changes: Sequence[Change], sentence: str, name: 
         when the disk fails
     """
     if asked.form == "show":
-        return _into_show(asked, changes, sentence, name, count)
+        kept = edit_show(asked.path, changes, sentence, name, asked.revision)
+        return Saved(path=str(asked.path), sentence=kept.sentence, revision=kept.revision, changed=count)
     return _into_text(asked, changes, count)
-
-
-def _into_show(asked: Asked, changes: Sequence[Change], sentence: str, name: str, count: int) -> Saved:
-    from rollsound.actions.show import author_of
-    from rollsound.show.folder import Show
-
-    with Show.open(asked.path) as show:
-        saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=asked.revision)
-    told = f"Saved in {asked.path} as revision {saved.revision}; rollsound undo {asked.path} takes it back."
-    return Saved(path=str(asked.path), sentence=told, revision=saved.revision, changed=count)
 
 
 def _into_text(asked: Asked, changes: Sequence[Change], count: int) -> Saved:

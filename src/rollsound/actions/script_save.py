@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import copy
-import json
 from pathlib import Path
 from typing import Any
 
+from rollsound.actions.plan_write import keep_document
 from rollsound.actions.script import ScriptRead
 from rollsound.actions.script_model import ScriptSaved
-from rollsound.errors import InputError, storage
+from rollsound.errors import storage
 from rollsound.quantities import count
 from rollsound.script.model import ScriptPart
 
@@ -35,47 +35,14 @@ def save_script(asked: ScriptRead, name: str = "") -> ScriptSaved:
         document["script"] = written
     if asked.day_documents is not None:
         document["schedule"] = {**(document.get("schedule") or {}), "days": [*asked.day_documents]}
-    return _written(asked, document, name)
+    path = asked.read.path
+    kept = keep_document(asked.read, document, _told(asked), name, f"{path} has this already; nothing was to change.")
+    return ScriptSaved(path=str(path), sentence=kept.sentence, revision=kept.revision, changed=kept.changed)
 
 
 def written_part(part: ScriptPart) -> dict[str, Any]:
     """The part as it stands in a document: what is as it is anyway is left out."""
     return part.model_dump(mode="json", by_alias=True, exclude_defaults=True)
-
-
-def _written(asked: ScriptRead, document: dict[str, Any], name: str) -> ScriptSaved:
-    from rollsound.log.changes import changes_between
-
-    read = asked.read
-    changes = changes_between(dict(read.document), document)
-    if not changes:
-        told = f"{read.path} has this already; nothing was to change."
-        return ScriptSaved(path=str(read.path), sentence=told, revision=read.revision)
-    if read.form == "show":
-        from rollsound.actions.show import author_of
-        from rollsound.show.folder import Show
-
-        told = _told(asked)
-        with Show.open(read.path) as show:
-            saved = show.edit(changes, author_of(show.plan(), name), told, base_revision=read.revision)
-        sentence = f"Saved in {read.path} as revision {saved.revision}; rollsound undo {read.path} takes it back."
-        return ScriptSaved(path=str(read.path), sentence=sentence, revision=saved.revision, changed=len(changes))
-    return _into_text(asked, document, len(changes))
-
-
-def _into_text(asked: ScriptRead, document: dict[str, Any], changed: int) -> ScriptSaved:
-    from rollsound.actions.plan_read import read_plan
-    from rollsound.show.text import write_text
-    from rollsound.whole import write_whole
-
-    read = asked.read
-    if dict(read_plan(read.path).document) != dict(read.document):
-        raise InputError(
-            f"{read.path.name} was changed since it was read, so nothing was written; run the command again"
-        )
-    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if read.is_json else ""
-    write_whole(read.path, text or write_text(document, read.comments))
-    return ScriptSaved(path=str(read.path), sentence=f"Saved in {read.path}.", changed=changed)
 
 
 def _told(asked: ScriptRead) -> str:

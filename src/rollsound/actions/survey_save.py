@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import copy
-import json
 import math
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from rollsound.actions.plan_write import keep_document
 from rollsound.actions.survey_model import SurveySaved
 from rollsound.actions.survey_read import AskedSite
 from rollsound.errors import InputError
@@ -139,32 +139,9 @@ def save_sound(asked: AskedSite, sound: Mapping[str, Any], sentence: str, name: 
     if dict(sound) == asked.written:
         told = f"{asked.path} tells this of {asked.site.id} already; nothing was to change."
         return SurveySaved(path=str(asked.path), sentence=told, revision=asked.read.revision)
-    if asked.read.form == "show":
-        return _into_show(asked, dict(sound), sentence, name)
-    return _into_text(asked, dict(sound))
-
-
-def _into_show(asked: AskedSite, sound: dict[str, Any], sentence: str, name: str) -> SurveySaved:
-    from rollsound.actions.show import author_of
-    from rollsound.log.changes import changes_between
-    from rollsound.show.folder import Show
-
     # field by field, so that what somebody else writes beside it meanwhile stays
-    changes = changes_between(dict(asked.read.document), _with_sound(asked, sound))
-    with Show.open(asked.path) as show:
-        saved = show.edit(changes, author_of(show.plan(), name), sentence, base_revision=asked.read.revision)
-    told = f"Saved in {asked.path} as revision {saved.revision}; rollsound undo {asked.path} takes it back."
-    return SurveySaved(path=str(asked.path), sentence=told, revision=saved.revision)
-
-
-def _into_text(asked: AskedSite, sound: dict[str, Any]) -> SurveySaved:
-    from rollsound.show.text import write_text
-    from rollsound.whole import write_whole
-
-    document = _with_sound(asked, sound)
-    text = json.dumps(document, indent=2, ensure_ascii=False) + "\n" if asked.read.is_json else ""
-    write_whole(asked.path, text or write_text(document, asked.read.comments))
-    return SurveySaved(path=str(asked.path), sentence=f"Saved in {asked.path}.")
+    kept = keep_document(asked.read, _with_sound(asked, dict(sound)), sentence, name, "nothing was to change")
+    return SurveySaved(path=str(asked.path), sentence=kept.sentence, revision=kept.revision)
 
 
 def _with_sound(asked: AskedSite, sound: dict[str, Any]) -> dict[str, Any]:
