@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rollsound.report.charts import Chart
+from rollsound.report.lane_words import lane_words
 
 _WIDE_PX, _NARROW_PX = 720, 330
 _ROW_PX = 52
@@ -134,7 +135,7 @@ def _numbers(lanes: Sequence[Lane], x: dict[str, Any], y: dict[str, Any], narrow
         and not _begins_flat(lane, part)
         and (part.owned or not narrow)
     ]
-    return _words(rows, {"align": "left", "dx": 6, "dy": 9}, "told-small", y, {**x, "field": "at"})
+    return lane_words(rows, {"align": "left", "dx": 6, "dy": 9}, "told-small", y, {**x, "field": "at"})
 
 
 def _begins_flat(lane: Lane, part: LaneSet) -> bool:
@@ -148,25 +149,7 @@ def _names(
     told = {lane.name: f"{lane.name}: {lane.told}" if lane.told and not narrow else lane.name for lane in lanes}
     rows = [{"lane": lane.name, "told": told[lane.name]} for lane in lanes]
     place = {"align": "left", "dx": 3, "dy": -13, "limit": _NARROW_PX if narrow else _WIDE_PX}
-    return _words(rows, place, "told", y, {**x, "datum": first})
-
-
-def _words(
-    rows: list[dict[str, Any]], place: dict[str, Any], style: str, y: dict[str, Any], x: dict[str, Any]
-) -> list[dict[str, Any]]:
-    """Words over whatever lies below them: first their edge in the colour of the paper, then themselves."""
-    if not rows:
-        return []
-    size = {"fontSize": 12} if style == "told-small" else {}
-    encoding = {"y": y, "x": x, "text": {"field": "told"}}
-    return [
-        {
-            "data": {"values": rows},
-            "mark": {"type": "text", "baseline": "middle", "style": each, **place, **size},
-            "encoding": encoding,
-        }
-        for each in ("halo", style)
-    ]
+    return lane_words(rows, place, "told", y, {**x, "datum": first})
 
 
 def _flats(lanes: Sequence[Lane], late: float, x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
@@ -185,8 +168,8 @@ def _flats(lanes: Sequence[Lane], late: float, x: dict[str, Any], y: dict[str, A
     before = [row for row in rows if row["at"] > late]
     return [
         square,
-        *_words(after, {"align": "left", "dx": 10, "dy": 9}, "told-small", y, at),
-        *_words(before, {"align": "right", "dx": -10, "dy": 9}, "told-small", y, at),
+        *lane_words(after, {"align": "left", "dx": 10, "dy": 9}, "told-small", y, at),
+        *lane_words(before, {"align": "right", "dx": -10, "dy": 9}, "told-small", y, at),
     ]
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from rollsound.report.charts import Chart
+from rollsound.report.lane_words import lane_words
 
 _WIDE_PX, _NARROW_PX = 720, 330
 _ROW_PX, _LABEL_PX = 26, 150
@@ -144,8 +145,8 @@ def _names(lanes: Sequence[SongLane], x: dict[str, Any], y: dict[str, Any], midd
     late = [row for row in rows if float(str(row["at"])) > middle_s]
     at = {**x, "field": "at"}
     return [
-        *_text(early, {"align": "left", "dx": 6}, "told-small", y, at),
-        *_text(late, {"align": "right", "dx": -6}, "told-small", y, at),
+        *lane_words(early, {"align": "left", "dx": 6}, "told-small", y, at),
+        *lane_words(late, {"align": "right", "dx": -6}, "told-small", y, at),
     ]
 
 
@@ -159,29 +160,11 @@ def _part_marks(lanes: Sequence[SongLane], x: dict[str, Any], y: dict[str, Any])
         "mark": {"type": "tick", "style": "ink", "size": 16},
         "encoding": {"y": y, "x": at},
     }
-    return [tick, *_text(rows, {"align": "left", "dx": 4}, "told-small", y, at)]
+    return [tick, *lane_words(rows, {"align": "left", "dx": 4}, "told-small", y, at)]
 
 
 def _words(rows: list[dict[str, Any]], first: float, x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
-    return _text(rows, {"align": "left", "dx": 2, "limit": _WIDE_PX}, "told", y, {**x, "datum": first})
-
-
-def _text(
-    rows: list[dict[str, Any]], place: dict[str, Any], style: str, y: dict[str, Any], x: dict[str, Any]
-) -> list[dict[str, Any]]:
-    """Words over whatever lies below: first their edge in the colour of the paper, then themselves."""
-    if not rows:
-        return []
-    size = {"fontSize": 12} if style == "told-small" else {}
-    encoding = {"y": y, "x": x, "text": {"field": "told"}}
-    return [
-        {
-            "data": {"values": rows},
-            "mark": {"type": "text", "baseline": "middle", "style": each, **place, **size},
-            "encoding": encoding,
-        }
-        for each in ("halo", style)
-    ]
+    return lane_words(rows, {"align": "left", "dx": 2, "limit": _WIDE_PX}, "told", y, {**x, "datum": first})
 
 
 def _alt(label: str, lanes: Sequence[SongLane]) -> str:
